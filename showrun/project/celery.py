@@ -1,0 +1,24 @@
+"""The Celery application every worker and every door shares."""
+
+from __future__ import annotations
+
+import logging.config
+import os
+from typing import Any
+
+import celery
+import celery.signals
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "showrun.project.settings")
+
+app = celery.Celery("showrun")
+app.config_from_object("django.conf:settings", namespace="CELERY")
+app.autodiscover_tasks()
+
+
+@celery.signals.setup_logging.connect
+def use_the_projects_logging(**_: Any) -> None:
+    """Keep Celery from replacing the structured log configuration."""
+    from django.conf import settings  # noqa: PLC0415  settings name this application
+
+    logging.config.dictConfig(settings.LOGGING)

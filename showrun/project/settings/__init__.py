@@ -1,0 +1,201 @@
+"""Settings, all of them by environment; the defaults run the demo on one machine.
+
+Production values are in `production.py`, which only tightens what is said here.
+"""
+
+from __future__ import annotations
+
+import secrets
+from pathlib import Path
+from typing import Any
+
+import environ
+from csp.constants import NONE, SELF
+
+from showrun.project.settings.log import logging_config
+
+env = environ.Env()
+
+ROOT = Path(__file__).resolve().parents[3]
+DATA = Path(env.str("SHOWRUN_DATA", default=str(ROOT / ".data")))
+DATA.mkdir(parents=True, exist_ok=True)
+
+
+def _secret_key() -> str:
+    """Take the key from the environment, or keep one beside the data of this machine."""
+    given = str(env.str("SECRET_KEY", default=""))
+    if given:
+        return given
+    kept = DATA / "secret_key"
+    if not kept.exists():
+        kept.touch(mode=0o600)
+        kept.write_text(secrets.token_urlsafe(50))
+    return kept.read_text()
+
+
+SECRET_KEY = _secret_key()
+DEBUG = env.bool("DEBUG", default=False)
+ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]", "testserver"])
+CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
+
+INSTALLED_APPS = [
+    "showrun.project",
+    "showrun.shows",
+    "entries",
+    "judging",
+    "reports",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django_structlog",
+    "csp",
+    "rest_framework",
+    "drf_spectacular",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_structlog.middlewares.RequestMiddleware",
+    "showrun.shows.web.refusals.RefusalMiddleware",
+]
+
+ROOT_URLCONF = "showrun.project.urls"
+WSGI_APPLICATION = "showrun.project.wsgi.application"
+
+TEMPLATES: list[dict[str, Any]] = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    }
+]
+
+# --- Data -----------------------------------------------------------------------------
+DATABASES: dict[str, dict[str, Any]] = {
+    "default": env.db_url("DATABASE_URL", default=f"sqlite:///{DATA / 'show.sqlite3'}")
+}
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    # IMMEDIATE takes the write lock at BEGIN, so writers wait instead of failing half way;
+    # FULL because an acknowledged mark must survive a generator cut.
+    DATABASES["default"]["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": (
+            "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;"
+        ),
+    }
+else:
+    DATABASES["default"]["CONN_MAX_AGE"] = env.int("DATABASE_CONN_MAX_AGE", default=60)
+    DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+MEDIA_ROOT = DATA / "files"
+STATIC_URL = "/static/"
+STATIC_ROOT = DATA / "static"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = DEBUG
+
+# --- People ---------------------------------------------------------------------------
+AUTH_USER_MODEL = "shows.Person"
+AUTHENTICATION_BACKENDS = [
+    "django.contrib.auth.backends.ModelBackend",
+    "sesame.backends.ModelBackend",
+]
+# A sign-in link works once and for a short while; opening it shows a button, so that a
+# mail program looking at the link does not use it up.
+SESAME_ONE_TIME = True
+SESAME_MAX_AGE = env.int("SIGN_IN_LINK_SECONDS", default=24 * 3600)
+LOGIN_URL = "/sign-in/"
+LOGIN_REDIRECT_URL = "/"
+LOGOUT_REDIRECT_URL = "/"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_SAMESITE = "Lax"
+EMAIL_BACKEND = env.str("EMAIL_BACKEND", default="django.core.mail.backends.console.EmailBackend")
+DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default="office@showrun.example")
+
+# --- What a page may load: our own files and nothing else -----------------------------
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "img-src": [SELF, "data:"],
+        "object-src": [NONE],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+        "form-action": [SELF],
+    }
+}
+X_FRAME_OPTIONS = "DENY"
+SECURE_REFERRER_POLICY = "same-origin"
+
+# --- API ------------------------------------------------------------------------------
+REST_FRAMEWORK: dict[str, Any] = {
+    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "EXCEPTION_HANDLER": "showrun.shows.api.problems.problem_details",
+    "DEFAULT_THROTTLE_RATES": {"pairing": "30/min", "sign-in": "10/min"},
+    "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
+}
+SPECTACULAR_SETTINGS: dict[str, Any] = {
+    "TITLE": "Show service",
+    "DESCRIPTION": "Everything a device or another program needs to run a chuckwagon show.",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.0",
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
+    "COMPONENT_SPLIT_REQUEST": True,
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+}
+
+# --- Workers --------------------------------------------------------------------------
+BROKER_URL = env.str("BROKER_URL", default="redis://127.0.0.1:6379/0")
+CELERY_BROKER_URL = BROKER_URL
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_MAX_TASKS_PER_CHILD = 50
+CELERY_WORKER_MAX_MEMORY_PER_CHILD = 400_000  # KiB
+CELERY_TASK_SOFT_TIME_LIMIT = 120
+CELERY_TASK_TIME_LIMIT = 150
+CELERY_TASK_DEFAULT_QUEUE = "default"
+CELERY_TASK_ROUTES = {"reports.tasks.*": {"queue": "pdf"}}
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+# Longer than the longest hard limit, so that no running task is handed out twice; the
+# restore scan otherwise waits ten times ten seconds before it looks.
+CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 900, "unacked_restore_throttle": 1}
+# A paper whose worker vanished is drawn again by the sweep; it must come often enough
+# that an award at three o'clock does not wait for it.
+CELERY_BEAT_SCHEDULE = {
+    "draw-wanted-papers": {"task": "reports.tasks.sweep_papers", "schedule": 20.0},
+}
+CELERY_BEAT_SCHEDULE_FILENAME = str(DATA / "beat-schedule")
+
+# --- Words, time, logs ----------------------------------------------------------------
+LANGUAGE_CODE = "en-us"
+TIME_ZONE = "UTC"
+USE_I18N = True
+USE_TZ = True
+LOGGING = logging_config(env.str("LOG_LEVEL", default="INFO"))

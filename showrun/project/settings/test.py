@@ -1,0 +1,8 @@
+"""What the tests change: quick password hashing, mail kept in memory."""
+
+from __future__ import annotations
+
+from showrun.project.settings import *  # noqa: F403
+
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"

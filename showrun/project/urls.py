@@ -1,0 +1,21 @@
+"""Every address of the service."""
+
+from __future__ import annotations
+
+from django.urls import include, path, re_path
+from drf_spectacular.views import SpectacularAPIView
+
+from showrun.shows.api.problems import not_found
+
+urlpatterns = [
+    path("", include("showrun.shows.web.urls")),
+    path("", include("entries.web.urls")),
+    path("", include("judging.web.urls")),
+    path("", include("reports.web.urls")),
+    path("api/v1/schema/", SpectacularAPIView.as_view(), name="schema"),
+    path("api/v1/", include("showrun.shows.api.urls")),
+    path("api/v1/", include("entries.api.urls")),
+    path("api/v1/", include("judging.api.urls")),
+    path("api/v1/", include("reports.api.urls")),
+    re_path(r"^api/", not_found),
+]

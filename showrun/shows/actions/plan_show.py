@@ -1,0 +1,76 @@
+"""Set up a show with its classes and the people who run it."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from django.db import transaction
+
+from showrun.errors import Conflict, InvalidInput
+from showrun.shows.actions.record import record_change
+from showrun.shows.models import Person, RoleHeld, Show, ShowClass
+from showrun.shows.rules.access import Role
+
+
+def person_for(*, email: str, name: str) -> Person:
+    """Return the person with this e-mail, made if new."""
+    found = Person.objects.filter(email__iexact=email).first()
+    return found or Person.objects.create_user(email=email, name=name)
+
+
+def give_role(*, show: Show, person: Person, role: Role) -> None:
+    """Let the person play this part in the show."""
+    RoleHeld.objects.get_or_create(show=show, person=person, role=role.value)
+
+
+@transaction.atomic
+def plan_show(
+    *,
+    slug: str,
+    name: str,
+    ground: str,
+    starts_on: date,
+    ends_on: date,
+    judging_starts_at: datetime,
+    judging_minutes: int,
+    zone: str,
+    entry_cap: int,
+    classes: list[dict[str, Any]],
+    office: Person,
+    at: datetime,
+    **more: Any,
+) -> Show:
+    """Make the show and its classes; its first office member is `office`."""
+    try:
+        ZoneInfo(zone)
+    except (ZoneInfoNotFoundError, ValueError) as fault:
+        raise InvalidInput(
+            f"There is no time zone “{zone}”.", fields={"zone": "Choose a time zone."}
+        ) from fault
+    if ends_on < starts_on:
+        raise InvalidInput(
+            "The show ends before it starts.", fields={"ends_on": "Later than the start, please."}
+        )
+    if Show.objects.filter(slug=slug).exists():
+        raise Conflict(f"There is a show at “{slug}” already.")
+    show = Show.objects.create(
+        slug=slug,
+        name=name,
+        ground=ground,
+        starts_on=starts_on,
+        ends_on=ends_on,
+        judging_starts_at=judging_starts_at,
+        judging_minutes=judging_minutes,
+        zone=zone,
+        entry_cap=entry_cap,
+        **more,
+    )
+    for position, line in enumerate(classes):
+        ShowClass.objects.create(show=show, position=position, **line)
+    give_role(show=show, person=office, role=Role.OFFICE)
+    record_change(
+        show=show, actor=office, at=at, verb="planned", subject=f"show {name}", after={"slug": slug}
+    )
+    return show

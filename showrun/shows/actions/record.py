@@ -1,0 +1,34 @@
+"""Write one line of the record."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from showrun.shows.models import AuditEntry, Person, Show
+
+
+def record_change(
+    *,
+    show: Show,
+    actor: Person | None,
+    at: datetime,
+    verb: str,
+    subject: str,
+    before: Any = None,
+    after: Any = None,
+    reason: str = "",
+    device: str = "",
+) -> AuditEntry:
+    """Add a line: who did what to what, before and after, and why."""
+    return AuditEntry.objects.create(
+        show=show,
+        actor=actor,
+        at=at,
+        verb=verb,
+        subject=subject,
+        before=before,
+        after=after,
+        reason=reason,
+        device=device,
+    )

@@ -1,0 +1,38 @@
+"""The record: who changed what, and why. Lines are added, never edited."""
+
+from __future__ import annotations
+
+from typing import Any, NoReturn
+
+from django.db import models
+
+from showrun.shows.models.person import Person
+from showrun.shows.models.show import Show
+
+
+class AuditEntry(models.Model):
+    """One change of something that matters, with its reason."""
+
+    show = models.ForeignKey(Show, on_delete=models.PROTECT, related_name="record")
+    at = models.DateTimeField()
+    actor = models.ForeignKey(Person, null=True, on_delete=models.PROTECT, related_name="+")
+    device = models.CharField(max_length=80, blank=True)
+    verb = models.CharField(max_length=60)
+    subject = models.CharField(max_length=160)
+    before: models.JSONField[Any, Any] = models.JSONField(null=True)
+    after: models.JSONField[Any, Any] = models.JSONField(null=True)
+    reason = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ("-id",)
+
+    def __str__(self) -> str:
+        return f"{self.at:%Y-%m-%d %H:%M} {self.verb} {self.subject}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if self.pk is not None:
+            raise TypeError("A line of the record is never edited.")
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise TypeError("A line of the record is never removed.")

@@ -1,0 +1,60 @@
+"""What is read of shows and people."""
+
+from __future__ import annotations
+
+from django.contrib.auth.models import AnonymousUser
+
+from showrun.errors import NotAllowed, NotFound
+from showrun.shows.models import Person, RoleHeld, Show
+from showrun.shows.rules.access import Deed, Role, may
+
+Visitor = Person | AnonymousUser
+
+
+def show_by_slug(slug: str) -> Show:
+    """Return the show, or say there is none."""
+    show = Show.objects.filter(slug=slug).first()
+    if show is None:
+        raise NotFound("There is no show at this address.")
+    return show
+
+
+def person_of(visitor: Visitor) -> Person:
+    """Return who is signed in; doors ask after they demanded the deed."""
+    if not isinstance(visitor, Person):
+        raise NotAllowed("Sign in first.", code="not-signed-in")
+    return visitor
+
+
+def roles_of(person: Visitor, show: Show) -> frozenset[Role]:
+    """Return the roles the person holds in this show."""
+    if not isinstance(person, Person):
+        return frozenset()
+    held = RoleHeld.objects.filter(show=show, person=person).values_list("role", flat=True)
+    return frozenset(Role(role) for role in held)
+
+
+def allowed(person: Visitor, deed: Deed, show: Show, *, owner: bool = False) -> bool:
+    """Say whether the person may do the deed in this show."""
+    return may(roles_of(person, show), deed, owner=owner)
+
+
+def demand(person: Visitor, deed: Deed, show: Show, *, owner: bool = False) -> None:
+    """Refuse with 404 to strangers of the show and with 403 to those who belong to it.
+
+    A stranger must not learn from the answer that the thing exists.
+    """
+    roles = roles_of(person, show)
+    if may(roles, deed, owner=owner):
+        return
+    if roles or owner:
+        raise NotAllowed(f"Your part in this show does not let you {deed.value}.")
+    raise NotFound("There is nothing at this address for you.")
+
+
+def shows_with_office(person: Visitor) -> list[Show]:
+    """Return the shows whose office the person may enter, newest first."""
+    if not isinstance(person, Person):
+        return []
+    roles = [r.value for r in Role if may([r], Deed.SEE_OFFICE)]
+    return list(Show.objects.filter(roles__person=person, roles__role__in=roles).distinct())

@@ -1,0 +1,97 @@
+"""Who may do what in a show: the one table that answers it.
+
+Whatever is not in the table is refused. A role counts only in the show it is held in;
+*owner* means the exhibitor of the entry in question.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from enum import StrEnum
+
+
+class Role(StrEnum):
+    """The parts people play in one show."""
+
+    OFFICE = "office"
+    STEWARD = "steward"
+    JUDGE = "judge"
+    SCRIBE = "scribe"
+    EXHIBITOR = "exhibitor"
+    ANNOUNCER = "announcer"
+
+
+class Deed(StrEnum):
+    """What a person may want to do."""
+
+    SEE_OFFICE = "see the show office"
+    RUN_ENTRIES = "confirm, wait or scratch entries"
+    RUN_JUDGES = "appoint judges, record conflicts, draw the panel"
+    RUN_WINDOW = "size and publish the judging window"
+    PAIR_DEVICES = "pair and shut out phones"
+    SETTLE = "answer questions, held events and concerns in the office"
+    SEE_RESULTS = "see results before release"
+    SIGN_RESULT = "sign a result"
+    RELEASE_RESULT = "release a signed result"
+    MAKE_PAPERS = "make and fetch the show's papers"
+    SEE_ENTRY = "see an entry with its crew"
+    SEE_OWN_PAPERS = "fetch the papers of an entry after release"
+    READ_CALL_LIST = "read the announcer's list"
+
+
+_OFFICE_DEEDS = frozenset(Deed) - {Deed.SEE_OWN_PAPERS}
+
+TABLE: dict[Role, frozenset[Deed]] = {
+    Role.OFFICE: _OFFICE_DEEDS,
+    Role.STEWARD: frozenset(
+        {
+            Deed.SEE_OFFICE,
+            Deed.SETTLE,
+            Deed.SEE_RESULTS,
+            Deed.SIGN_RESULT,
+            Deed.SEE_ENTRY,
+            Deed.PAIR_DEVICES,
+        }
+    ),
+    # Judges work on a paired phone and see only their own cards there; the role itself
+    # opens no page of the office.
+    Role.JUDGE: frozenset(),
+    Role.SCRIBE: frozenset(),
+    Role.EXHIBITOR: frozenset(),
+    Role.ANNOUNCER: frozenset({Deed.READ_CALL_LIST}),
+}
+
+OWNER_DEEDS = frozenset({Deed.SEE_ENTRY, Deed.SEE_OWN_PAPERS})
+
+
+def may(roles: Iterable[Role], deed: Deed, *, owner: bool = False) -> bool:
+    """Say whether somebody with these roles in the show may do the deed.
+
+    Parameters
+    ----------
+    roles : iterable of Role
+        Roles held in the show concerned, and in no other.
+    deed : Deed
+        What is asked for.
+    owner : bool
+        Whether the object is the person's own entry.
+
+    Returns
+    -------
+    bool
+        False unless the table says so.
+
+    Source
+    ------
+    Common practice, no source: a show office runs the show, a second hand signs.
+
+    Examples
+    --------
+    >>> may([Role.STEWARD], Deed.SIGN_RESULT), may([Role.STEWARD], Deed.RELEASE_RESULT)
+    (True, False)
+    >>> may([], Deed.SEE_OWN_PAPERS, owner=True)
+    True
+    """
+    if owner and deed in OWNER_DEEDS:
+        return True
+    return any(deed in TABLE[role] for role in roles)
