@@ -1,0 +1,76 @@
+"""Who gets a place and who waits: the cap, and the wait list in strict order."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Status(StrEnum):
+    """Where an entry stands."""
+
+    ENTERED = "entered"
+    CONFIRMED = "confirmed"
+    WAITING = "waiting"
+    SCRATCHED = "scratched"
+
+
+HOLDS_A_PLACE = frozenset({Status.ENTERED, Status.CONFIRMED})
+
+
+def status_on_entering(*, places_taken: int, waiting: int, cap: int) -> Status:
+    """Give a new entry a place while there is one, else put it at the end of the wait list.
+
+    Nobody overtakes those who wait: with somebody waiting, a free place is theirs.
+
+    Parameters
+    ----------
+    places_taken, waiting, cap : int
+        Entries holding a place, entries waiting, places there are.
+
+    Source
+    ------
+    Common practice, no source: first entered, first placed; ordered wait list.
+
+    Examples
+    --------
+    >>> status_on_entering(places_taken=14, waiting=0, cap=15)
+    <Status.ENTERED: 'entered'>
+    >>> status_on_entering(places_taken=14, waiting=1, cap=15)
+    <Status.WAITING: 'waiting'>
+    """
+    if places_taken < cap and waiting == 0:
+        return Status.ENTERED
+    return Status.WAITING
+
+
+def reason_against_confirming(
+    *, status: Status, places_taken: int, cap: int, ahead_in_line: int
+) -> str | None:
+    """Say why an entry cannot be confirmed, or None when it can.
+
+    Parameters
+    ----------
+    status : Status
+        The entry's standing now.
+    places_taken, cap : int
+        Entries holding a place (this one included if it does), places there are.
+    ahead_in_line : int
+        Entries waiting longer than this one.
+
+    Examples
+    --------
+    >>> reason_against_confirming(
+    ...     status=Status.WAITING, places_taken=15, cap=15, ahead_in_line=0)
+    'All 15 places are taken; scratch an entry or raise the cap first.'
+    """
+    if status is Status.CONFIRMED:
+        return "This entry is confirmed already."
+    if status is Status.SCRATCHED:
+        return "This entry was scratched; the exhibitor must enter again."
+    if status is Status.ENTERED:
+        return None
+    if places_taken >= cap:
+        return f"All {cap} places are taken; scratch an entry or raise the cap first."
+    if ahead_in_line:
+        return f"{ahead_in_line} entered before and still wait; the wait list keeps its order."
+    return None
