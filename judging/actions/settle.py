@@ -1,0 +1,50 @@
+"""What the office does about held events and safety concerns."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+
+from judging.models import RoundEvent, SafetyConcern
+from showrun.errors import Conflict, InvalidInput
+from showrun.shows.actions.record import record_change
+from showrun.shows.models import Person
+
+
+@transaction.atomic
+def settle_event(*, event: RoundEvent, note: str, by: Person, at: datetime) -> RoundEvent:
+    """Note what was done about an event that could not take effect; it stays in the record."""
+    if event.applied or event.settled_at:
+        raise Conflict("This event does not wait for the office any more.")
+    if not note.strip():
+        raise InvalidInput("Say what was done about it.", fields={"note": "A note, please."})
+    event.settled_at, event.settled_by, event.settled_note = at, by, note.strip()[:300]
+    event.save(update_fields=["settled_at", "settled_by", "settled_note"])
+    record_change(
+        show=event.show,
+        actor=by,
+        at=at,
+        verb="settled",
+        subject=f"a held event of {event.device.judge}",
+        before={"reason": event.reason, "sent": event.body},
+        reason=note.strip(),
+    )
+    return event
+
+
+@transaction.atomic
+def see_concern(*, concern: SafetyConcern, by: Person, at: datetime) -> SafetyConcern:
+    """Note that the office has seen a safety concern and acts on it."""
+    if concern.seen_at is None:
+        concern.seen_at, concern.seen_by = at, by
+        concern.save(update_fields=["seen_at", "seen_by"])
+        record_change(
+            show=concern.judge.show,
+            actor=by,
+            at=at,
+            verb="saw",
+            subject=f"safety concern ({concern.get_degree_display()}) at entry {concern.entry}",
+            after={"text": concern.text},
+        )
+    return concern

@@ -1,0 +1,107 @@
+"""What a judge's phone calls: pair, fetch the round, send events."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework.permissions import AllowAny
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.throttling import ScopedRateThrottle
+from rest_framework.views import APIView
+
+from judging.actions.pair_device import pair_device
+from judging.actions.record_events import record_events
+from judging.api.authentication import DeviceAuthentication, IsDevice, phone_of
+from judging.api.serializers import BatchIn, BatchOut, PairedOut, PairIn, RoundOut
+from judging.models import Device
+from judging.queries.round import round_bundle
+from judging.rules.round.events import BATCH_MAX
+from showrun.errors import ShowError
+
+
+class BatchTooLarge(ShowError):
+    """More events than one batch may carry."""
+
+    status = 413
+    code = "batch-too-large"
+    title = "Too many events at once"
+
+
+class Pair(APIView):
+    """Use up a code; the token comes back once."""
+
+    authentication_classes = ()
+    permission_classes = (AllowAny,)
+    throttle_classes = (ScopedRateThrottle,)
+    throttle_scope = "pairing"
+
+    @extend_schema(request=PairIn, responses={201: PairedOut}, auth=[])
+    def post(self, request: Request) -> Response:
+        given = PairIn(data=request.data)
+        given.is_valid(raise_exception=True)
+        device, token = pair_device(at=timezone.now(), **given.validated_data)
+        judge = device.judge
+        body = {
+            "token": token,
+            "device": {"id": device.pk, "label": device.label},
+            "judge": {"code": judge.code, "name": judge.person.name},
+            "show": {"slug": judge.show.slug, "name": judge.show.name},
+        }
+        return Response(body, status=201)
+
+
+class Round(APIView):
+    """All a judge needs on the phone: visits, card, own marks, questions."""
+
+    authentication_classes = (DeviceAuthentication,)
+    permission_classes = (IsDevice,)
+
+    @extend_schema(responses={200: RoundOut, 304: None})
+    def get(self, request: Request) -> Response:
+        device = phone_of(request)
+        now = timezone.now()
+        Device.objects.filter(pk=device.pk).update(last_seen_at=now)
+        bundle = round_bundle(device, at=now)
+        lasting = {key: value for key, value in bundle.items() if key != "server_time"}
+        digest = hashlib.sha256(json.dumps(lasting, sort_keys=True, default=str).encode())
+        etag = f'"{digest.hexdigest()[:32]}"'
+        headers = {"ETag": etag, "Cache-Control": "private, no-cache"}
+        if request.headers.get("If-None-Match") == etag:
+            return Response(status=304, headers=headers)
+        return Response(bundle, headers=headers)
+
+
+class Events(APIView):
+    """Take a batch of events; each is answered on its own."""
+
+    authentication_classes = (DeviceAuthentication,)
+    permission_classes = (IsDevice,)
+
+    @extend_schema(request=BatchIn, responses=BatchOut)
+    def post(self, request: Request) -> Response:
+        given = BatchIn(data=request.data)
+        given.is_valid(raise_exception=True)
+        events = given.validated_data["events"]
+        if len(events) > BATCH_MAX:
+            raise BatchTooLarge(f"At most {BATCH_MAX} events at once; {len(events)} were sent.")
+        now = timezone.now()
+        outcomes, desk = record_events(
+            device=phone_of(request), events=events, unsent=given.validated_data["unsent"], at=now
+        )
+        cards = {
+            str(entry_id): {
+                "hash": here.hash(),
+                "marks": len(here.values()),
+                "handed_in": here.card.handed_in_at is not None,
+            }
+            for entry_id, here in desk.open.items()
+        }
+        results = [
+            {"id": o.id, "status": o.status, "code": o.code, "reason": o.reason} for o in outcomes
+        ]
+        body = {"server_time": now.isoformat(), "results": results, "cards": cards}
+        return Response(body)

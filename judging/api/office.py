@@ -1,0 +1,230 @@
+"""What the office does about judging, for programs."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from entries.models import Entry
+from judging.actions.answer_question import answer_question
+from judging.actions.ask_questions import ask_questions
+from judging.actions.engage_judge import declare_conflict, engage_judge
+from judging.actions.open_window import publish_window, size_window
+from judging.actions.pair_device import make_pairing_code
+from judging.actions.seat_panel import seat_panel
+from judging.actions.settle import see_concern, settle_event
+from judging.api import serializers as shapes
+from judging.models import Judge, Question, RoundEvent, SafetyConcern
+from judging.queries.panel import judges_of, seats_of
+from judging.queries.progress import progress_of
+from judging.queries.window import window_of
+from showrun.errors import NotFound
+from showrun.shows.actions.plan_show import person_for
+from showrun.shows.models import Show
+from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.rules.access import Deed
+
+
+def _show(request: Request, slug: str, deed: Deed) -> Show:
+    show = show_by_slug(slug)
+    demand(request.user, deed, show)
+    return show
+
+
+def _judge(request: Request, judge_id: int, deed: Deed) -> Judge:
+    judge = Judge.objects.select_related("show", "person").filter(pk=judge_id).first()
+    if judge is None:
+        raise NotFound("There is nothing at this address for you.")
+    demand(request.user, deed, judge.show)
+    return judge
+
+
+def _read(shape: type, request: Request) -> dict:
+    given = shape(data=request.data)
+    given.is_valid(raise_exception=True)
+    return dict(given.validated_data)
+
+
+class Judges(APIView):
+    """The judges of a show."""
+
+    @extend_schema(responses=shapes.JudgeOut(many=True))
+    def get(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.RUN_JUDGES)
+        return Response(shapes.JudgeOut(judges_of(show), many=True).data)
+
+    @extend_schema(request=shapes.JudgeIn, responses={201: shapes.JudgeOut})
+    def post(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.RUN_JUDGES)
+        given = _read(shapes.JudgeIn, request)
+        person = person_for(email=given.pop("email"), name=given.pop("name"))
+        judge = engage_judge(
+            show=show, person=person, by=person_of(request.user), at=timezone.now(), **given
+        )
+        return Response(shapes.JudgeOut(judge).data, status=201)
+
+
+class Conflicts(APIView):
+    """Bar a judge from an entry."""
+
+    @extend_schema(request=shapes.ConflictIn, responses={201: shapes.JudgeOut})
+    def post(self, request: Request, judge_id: int) -> Response:
+        judge = _judge(request, judge_id, Deed.RUN_JUDGES)
+        given = _read(shapes.ConflictIn, request)
+        entry = Entry.objects.filter(pk=given.pop("entry"), show=judge.show).first()
+        if entry is None:
+            raise NotFound("There is no such entry in this show.")
+        declare_conflict(
+            judge=judge, entry=entry, by=person_of(request.user), at=timezone.now(), **given
+        )
+        return Response(shapes.JudgeOut(judge).data, status=201)
+
+
+class Pairings(APIView):
+    """Make a code that pairs one phone with this judge."""
+
+    @extend_schema(request=None, responses={201: shapes.PairingOut})
+    def post(self, request: Request, judge_id: int) -> Response:
+        judge = _judge(request, judge_id, Deed.PAIR_DEVICES)
+        kept, code = make_pairing_code(judge=judge, by=person_of(request.user), at=timezone.now())
+        link = request.build_absolute_uri(f"/round/#pair={code}")
+        body = {"code": code, "link": link, "expires_at": kept.expires_at}
+        return Response(shapes.PairingOut(body).data, status=201)
+
+
+class Panel(APIView):
+    """The panel: see it, or draw it anew."""
+
+    @extend_schema(responses=shapes.PanelOut)
+    def get(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.RUN_JUDGES)
+        return Response(self._body(show))
+
+    @extend_schema(request=shapes.PanelIn, responses={201: shapes.PanelOut})
+    def post(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.RUN_JUDGES)
+        seat_panel(
+            show=show,
+            by=person_of(request.user),
+            at=timezone.now(),
+            **_read(shapes.PanelIn, request),
+        )
+        return Response(self._body(show), status=201)
+
+    def _body(self, show: Show) -> dict:
+        seats = list(seats_of(show))
+        loads: dict[str, int] = {}
+        for seat in seats:
+            loads[seat.judge.code] = loads.get(seat.judge.code, 0) + 1
+        return dict(shapes.PanelOut({"seats": seats, "loads": loads}).data)
+
+
+class TheWindow(APIView):
+    """The judging window: see it, or size it anew."""
+
+    @extend_schema(responses=shapes.WindowOut)
+    def get(self, request: Request, slug: str) -> Response:
+        window = window_of(_show(request, slug, Deed.RUN_WINDOW))
+        if window is None:
+            raise NotFound("There is no window yet; size it first.")
+        return Response(shapes.WindowOut(window).data)
+
+    @extend_schema(request=None, responses={201: shapes.WindowOut})
+    def post(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.RUN_WINDOW)
+        window = size_window(show=show, by=person_of(request.user), at=timezone.now())
+        return Response(shapes.WindowOut(window).data, status=201)
+
+
+class Publish(APIView):
+    """Announce the window's times."""
+
+    @extend_schema(request=None, responses=shapes.WindowOut)
+    def post(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.RUN_WINDOW)
+        window = publish_window(show=show, by=person_of(request.user), at=timezone.now())
+        return Response(shapes.WindowOut(window).data)
+
+
+class TheProgress(APIView):
+    """How the judging stands."""
+
+    @extend_schema(responses=shapes.ProgressOut)
+    def get(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.SEE_OFFICE)
+        return Response(shapes.ProgressOut(progress_of(show)).data)
+
+
+class Questions(APIView):
+    """The questions of a show: see them, or run the checks."""
+
+    @extend_schema(responses=shapes.QuestionOut(many=True))
+    def get(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.SETTLE)
+        asked = Question.objects.filter(judge__show=show)
+        asked = asked.select_related("judge", "entry", "criterion")
+        return Response(shapes.QuestionOut(asked, many=True).data)
+
+    @extend_schema(request=None, responses={201: shapes.AskedOut})
+    def post(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.SETTLE)
+        done = ask_questions(show=show, by=person_of(request.user), at=timezone.now())
+        body = {
+            "marks_checked": done.n_checked,
+            "threshold": done.threshold,
+            "alpha": done.alpha,
+            "asked": done.questions,
+        }
+        return Response(shapes.AskedOut(body).data, status=201)
+
+
+class Answer(APIView):
+    """Answer a question on the judge's behalf."""
+
+    @extend_schema(request=shapes.AnswerIn, responses=shapes.QuestionOut)
+    def post(self, request: Request, question_id: int) -> Response:
+        question = Question.objects.select_related("judge__show").filter(pk=question_id).first()
+        if question is None:
+            raise NotFound("There is nothing at this address for you.")
+        demand(request.user, Deed.SETTLE, question.judge.show)
+        given = _read(shapes.AnswerIn, request)
+        answered = answer_question(
+            question=question, by=person_of(request.user), at=timezone.now(), **given
+        )
+        return Response(shapes.QuestionOut(answered).data)
+
+
+class SettleEvent(APIView):
+    """Note what was done about an event kept for the office."""
+
+    @extend_schema(request=shapes.NoteIn, responses=shapes.HeldOut)
+    def post(self, request: Request, event_id: UUID) -> Response:
+        events = RoundEvent.objects.select_related("show", "device__judge")
+        event = events.filter(pk=event_id).first()
+        if event is None:
+            raise NotFound("There is nothing at this address for you.")
+        demand(request.user, Deed.SETTLE, event.show)
+        note = _read(shapes.NoteIn, request)["note"]
+        settled = settle_event(
+            event=event, note=note, by=person_of(request.user), at=timezone.now()
+        )
+        return Response(shapes.HeldOut(settled).data)
+
+
+class SeeConcern(APIView):
+    """Note that the office has seen a safety concern."""
+
+    @extend_schema(request=None, responses=shapes.ConcernOut)
+    def post(self, request: Request, concern_id: int) -> Response:
+        concerns = SafetyConcern.objects.select_related("judge__show", "entry")
+        concern = concerns.filter(pk=concern_id).first()
+        if concern is None:
+            raise NotFound("There is nothing at this address for you.")
+        demand(request.user, Deed.SETTLE, concern.judge.show)
+        seen = see_concern(concern=concern, by=person_of(request.user), at=timezone.now())
+        return Response(shapes.ConcernOut(seen).data)

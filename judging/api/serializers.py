@@ -1,0 +1,287 @@
+"""Shapes of judging on the wire."""
+
+from __future__ import annotations
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from judging.models import Conflict, Judge, Result, Window
+
+
+class PairIn(serializers.Serializer):
+    """A code read aloud or scanned, and a name for the phone."""
+
+    code = serializers.CharField(max_length=40)
+    label = serializers.CharField(  # type: ignore[assignment]
+        max_length=80, allow_blank=True, default=""
+    )
+
+
+class PairedOut(serializers.Serializer):
+    """The token, shown once."""
+
+    token = serializers.CharField()
+    device = serializers.DictField()
+    judge = serializers.DictField()
+    show = serializers.DictField()
+
+
+class RoundOut(serializers.Serializer):
+    """The round as a phone holds it."""
+
+    schema = serializers.IntegerField()
+    server_time = serializers.DateTimeField()
+    show = serializers.DictField()
+    judge = serializers.DictField()
+    device = serializers.DictField()
+    card = serializers.DictField()
+    visits = serializers.ListField(child=serializers.DictField())
+    questions = serializers.ListField(child=serializers.DictField())
+
+
+class BatchIn(serializers.Serializer):
+    """Up to 40 events. What an event must say is read one by one, so that one bad event does
+    not keep the good ones out."""
+
+    unsent = serializers.IntegerField(min_value=0, max_value=1_000_000, default=0)
+    events = serializers.ListField(child=serializers.JSONField(), allow_empty=True)
+
+
+class OutcomeOut(serializers.Serializer):
+    """What became of one event."""
+
+    id = serializers.CharField(allow_blank=True)
+    status = serializers.ChoiceField(choices=["applied", "duplicate", "held"])
+    code = serializers.CharField(allow_blank=True)
+    reason = serializers.CharField(allow_blank=True)
+
+
+class BatchOut(serializers.Serializer):
+    """Answers in the order sent, and the fingerprint of every card."""
+
+    server_time = serializers.DateTimeField()
+    results = OutcomeOut(many=True)
+    cards = serializers.DictField(child=serializers.DictField())
+
+
+class JudgeIn(serializers.Serializer):
+    """A judge to engage."""
+
+    email = serializers.EmailField()
+    name = serializers.CharField(max_length=120)
+    code = serializers.SlugField(max_length=50)
+    sections = serializers.ListField(child=serializers.CharField(max_length=50), max_length=50)
+    seniority = serializers.ChoiceField(choices=["senior", "novice"], default="senior")
+
+
+class JudgeOut(serializers.Serializer):
+    """A judge as the office sees them."""
+
+    id = serializers.IntegerField()
+    code = serializers.CharField()
+    name = serializers.CharField(source="person.name")
+    seniority = serializers.CharField()
+    sections = serializers.SlugRelatedField("code", many=True, read_only=True)  # type: ignore[var-annotated]
+    conflicts = serializers.SerializerMethodField()
+
+    def get_conflicts(self, judge: Judge) -> list[int]:
+        return [conflict.entry_id for conflict in judge.conflicts.all()]
+
+
+class ConflictIn(serializers.Serializer):
+    """Why a judge must not see an entry."""
+
+    entry = serializers.IntegerField(min_value=1)
+    kind = serializers.ChoiceField(choices=[kind for kind, _ in Conflict.KINDS])
+    reason = serializers.CharField(max_length=200, allow_blank=True, default="")
+
+
+class PairingOut(serializers.Serializer):
+    """A pairing code, shown once."""
+
+    code = serializers.CharField()
+    link = serializers.CharField()
+    expires_at = serializers.DateTimeField()
+
+
+class PanelIn(serializers.Serializer):
+    """The seed: the same seed and entries give the same panel."""
+
+    seed = serializers.IntegerField(min_value=0, max_value=2**31 - 1, default=1)
+
+
+class SeatOut(serializers.Serializer):
+    """A judge's place at a section of an entry."""
+
+    entry = serializers.IntegerField(source="entry.number")
+    entry_id = serializers.IntegerField()
+    section = serializers.CharField(source="section.code")
+    judge = serializers.CharField(source="judge.code")
+
+
+class PanelOut(serializers.Serializer):
+    """The panel as drawn."""
+
+    seats = SeatOut(many=True)
+    loads = serializers.DictField(child=serializers.IntegerField())
+
+
+class VisitOut(serializers.Serializer):
+    """One judge's stay at one entry."""
+
+    judge = serializers.CharField(source="judge.code")
+    entry = serializers.IntegerField(source="entry.number")
+    starts_at = serializers.DateTimeField()
+    ends_at = serializers.DateTimeField()
+
+
+class WindowOut(serializers.Serializer):
+    """The window with its rotation."""
+
+    opens_at = serializers.DateTimeField()
+    available_minutes = serializers.IntegerField()
+    needed_minutes = serializers.IntegerField()
+    bound_minutes = serializers.IntegerField()
+    proven = serializers.BooleanField()
+    fits = serializers.BooleanField()
+    solver = serializers.CharField()
+    advice = serializers.ListField(child=serializers.CharField())
+    published_at = serializers.DateTimeField(allow_null=True)
+    visits = serializers.SerializerMethodField()
+
+    @extend_schema_field(VisitOut(many=True))
+    def get_visits(self, window: Window) -> list[dict[str, object]]:
+        visits = window.visits.select_related("judge", "entry")
+        return [dict(line) for line in VisitOut(visits, many=True).data]
+
+
+class CardProgressOut(serializers.Serializer):
+    """How far one card is."""
+
+    judge = serializers.CharField(source="judge_code")
+    entry = serializers.IntegerField(source="entry_number")
+    marked = serializers.IntegerField()
+    expected = serializers.IntegerField()
+    handed_in_at = serializers.DateTimeField(allow_null=True)
+
+
+class HeldOut(serializers.Serializer):
+    """An event kept for the office."""
+
+    id = serializers.UUIDField()
+    judge = serializers.CharField(source="device.judge.code")
+    code = serializers.CharField(source="reason_code")
+    reason = serializers.CharField()
+    received_at = serializers.DateTimeField()
+
+
+class ConcernOut(serializers.Serializer):
+    """A safety concern."""
+
+    id = serializers.IntegerField()
+    entry = serializers.IntegerField(source="entry.number")
+    judge = serializers.CharField(source="judge.code")
+    degree = serializers.CharField()
+    text = serializers.CharField()
+    seen_at = serializers.DateTimeField(allow_null=True)
+
+
+class ProgressOut(serializers.Serializer):
+    """The judging at a glance."""
+
+    cards_in = serializers.IntegerField()
+    cards_expected = serializers.IntegerField()
+    open_questions = serializers.IntegerField()
+    cards = CardProgressOut(many=True)
+    held = HeldOut(many=True)
+    concerns = ConcernOut(many=True)
+
+
+class QuestionOut(serializers.Serializer):
+    """A question to a judge."""
+
+    id = serializers.IntegerField()
+    judge = serializers.CharField(source="judge.code")
+    entry = serializers.IntegerField(source="entry.number")
+    criterion = serializers.CharField(source="criterion.code")
+    value = serializers.DecimalField(max_digits=5, decimal_places=2)
+    expected = serializers.DecimalField(max_digits=5, decimal_places=1)
+    statistic = serializers.FloatField()
+    threshold = serializers.FloatField()
+    state = serializers.CharField()
+
+
+class AskedOut(serializers.Serializer):
+    """The outcome of running the checks."""
+
+    marks_checked = serializers.IntegerField()
+    threshold = serializers.FloatField()
+    alpha = serializers.FloatField()
+    asked = QuestionOut(many=True)
+
+
+class AnswerIn(serializers.Serializer):
+    """An answer on the judge's behalf."""
+
+    verdict = serializers.ChoiceField(choices=["confirm", "correct"])
+    value = serializers.DecimalField(
+        max_digits=5, decimal_places=2, allow_null=True, default=None, required=False
+    )
+    reason = serializers.CharField(max_length=300)
+
+
+class NoteIn(serializers.Serializer):
+    """What was done about it."""
+
+    note = serializers.CharField(max_length=300)
+
+
+class ComputeIn(serializers.Serializer):
+    """Why a released result is computed again; empty the first time."""
+
+    reason = serializers.CharField(max_length=300, allow_blank=True, default="")
+
+
+class PlacingOut(serializers.Serializer):
+    """One entry's line in a result."""
+
+    place = serializers.IntegerField()
+    entry = serializers.IntegerField(source="entry.number")
+    wagon_name = serializers.CharField(source="entry.wagon_name")
+    total = serializers.DecimalField(max_digits=8, decimal_places=2)
+    decided_by = serializers.CharField()
+    by_section = serializers.DictField(child=serializers.CharField())
+
+
+class ResultOut(serializers.Serializer):
+    """A released result as anybody sees it."""
+
+    id = serializers.IntegerField()
+    show_class = serializers.CharField(source="show_class.code")
+    version = serializers.IntegerField()
+    method = serializers.CharField()
+    possible_points = serializers.DecimalField(max_digits=8, decimal_places=2)
+    released_at = serializers.DateTimeField(allow_null=True)
+    placings = PlacingOut(many=True)
+
+
+class OfficePlacingOut(PlacingOut):
+    """A line with both methods side by side."""
+
+    plain_total = serializers.DecimalField(max_digits=8, decimal_places=2, allow_null=True)
+    plain_place = serializers.IntegerField(allow_null=True)
+    adjusted_total = serializers.DecimalField(max_digits=8, decimal_places=2, allow_null=True)
+    adjusted_place = serializers.IntegerField(allow_null=True)
+
+
+class OfficeResultOut(ResultOut):
+    """A result as the office sees it before and after release."""
+
+    inputs_hash = serializers.CharField()
+    judge_effects = serializers.DictField()
+    refusals = serializers.DictField()
+    signatures = serializers.SerializerMethodField()
+    placings = OfficePlacingOut(many=True)
+
+    def get_signatures(self, result: Result) -> list[str]:
+        return [hand.person.name for hand in result.signatures.all()]

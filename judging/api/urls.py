@@ -1,0 +1,26 @@
+"""Addresses of the API that concern judging."""
+
+from django.urls import path
+
+from judging.api import device, office, results
+
+urlpatterns = [
+    path("device/pair", device.Pair.as_view(), name="api-device-pair"),
+    path("device/round", device.Round.as_view(), name="api-device-round"),
+    path("device/events", device.Events.as_view(), name="api-device-events"),
+    path("shows/<slug:slug>/judges", office.Judges.as_view(), name="api-judges"),
+    path("judges/<int:judge_id>/conflicts", office.Conflicts.as_view(), name="api-conflicts"),
+    path("judges/<int:judge_id>/pairings", office.Pairings.as_view(), name="api-pairings"),
+    path("shows/<slug:slug>/panel", office.Panel.as_view(), name="api-panel"),
+    path("shows/<slug:slug>/window", office.TheWindow.as_view(), name="api-window"),
+    path("shows/<slug:slug>/window/publish", office.Publish.as_view(), name="api-window-publish"),
+    path("shows/<slug:slug>/progress", office.TheProgress.as_view(), name="api-progress"),
+    path("shows/<slug:slug>/questions", office.Questions.as_view(), name="api-questions"),
+    path("questions/<int:question_id>/answer", office.Answer.as_view(), name="api-answer"),
+    path("events/<uuid:event_id>/settle", office.SettleEvent.as_view(), name="api-settle"),
+    path("concerns/<int:concern_id>/seen", office.SeeConcern.as_view(), name="api-concern-seen"),
+    path("classes/<int:class_id>/result", results.ClassResult.as_view(), name="api-class-result"),
+    path("results/<int:result_id>/sign", results.Sign.as_view(), name="api-result-sign"),
+    path("results/<int:result_id>/release", results.Release.as_view(), name="api-result-release"),
+    path("shows/<slug:slug>/results", results.ShowResults.as_view(), name="api-results"),
+]

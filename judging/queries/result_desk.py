@@ -1,0 +1,124 @@
+"""What lies on the desk of a class before its result goes out."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from entries.models import Entry
+from judging.models import ClassCard, Judge, Result
+from judging.queries.results import (
+    ClassInputs,
+    MissingMarks,
+    class_inputs,
+    latest_results,
+    open_questions,
+)
+from showrun.errors import NotYet
+from showrun.shows.models import Show, ShowClass
+
+
+@dataclass(frozen=True)
+class MissingCard:
+    """A card a result waits for: all that one judge still owes at one entry."""
+
+    entry: Entry
+    judge_code: str
+    judge_name: str
+    handed_in: bool
+    rows: list[tuple[str, int]]
+
+    def in_words(self) -> str:
+        """Say what is missing of it."""
+        lacking = sum(count for _, count in self.rows)
+        if not lacking:
+            return "every row is marked, but the card is not handed in"
+        where = ", ".join(f"{name} {count}" for name, count in self.rows if count)
+        rows = f"{lacking} row{'s' if lacking > 1 else ''} without a mark ({where})"
+        return rows if self.handed_in else f"not handed in, {rows}"
+
+
+@dataclass(frozen=True)
+class ClassDesk:
+    """A class with its inputs and its newest result."""
+
+    show_class: ShowClass
+    class_card: ClassCard | None
+    sections: list[tuple[str, str]]
+    n_entries: int
+    against: str
+    missing: list[MissingCard]
+    newest: Result | None
+    public: Result | None
+    marks_changed: bool
+    questions_open: int
+
+    @property
+    def can_compute(self) -> bool:
+        """Whether all a result needs is in."""
+        return not self.against and not self.missing and self.n_entries > 0
+
+
+def class_desks(show: Show) -> list[ClassDesk]:
+    """Return the desk of every class; the number of reads grows with classes, not wagons."""
+    newest = {result.show_class_id: result for result in latest_results(show)}
+    public = {
+        result.show_class_id: result
+        for result in Result.objects.released().filter(show_class__show=show)
+    }
+    names = dict(Judge.objects.filter(show=show).values_list("code", "person__name"))
+    return [
+        _desk(show_class, newest.get(show_class.pk), public.get(show_class.pk), names)
+        for show_class in show.classes.all()
+    ]
+
+
+def _desk(
+    show_class: ShowClass, newest: Result | None, public: Result | None, names: dict[str, str]
+) -> ClassDesk:
+    try:
+        inputs = class_inputs(show_class)
+    except NotYet as fault:
+        return ClassDesk(show_class, None, [], 0, fault.detail, [], newest, public, False, 0)
+    return ClassDesk(
+        show_class=show_class,
+        class_card=inputs.class_card,
+        sections=[(section.code, section.name) for section in inputs.sections],
+        n_entries=len(inputs.entries),
+        against=_against(inputs),
+        missing=_missing_cards(inputs, names),
+        newest=newest,
+        public=public,
+        marks_changed=newest is not None and inputs.fingerprint() != newest.inputs_hash,
+        questions_open=open_questions(show_class),
+    )
+
+
+def _against(inputs: ClassInputs) -> str:
+    """Say what stands before the cards: no entry, or no judge for one."""
+    if not inputs.entries:
+        return "No confirmed entry is in this class."
+    if not inputs.unseated:
+        return ""
+    entry, section, short = inputs.unseated[0]
+    more = len(inputs.unseated) - 1
+    tail = f", and {more} more like it" if more else ""
+    judges = "judge" if short == 1 else "judges"
+    return f"Wagon {entry} lacks {short} {judges} for {section}{tail}. Draw the panel first."
+
+
+def _missing_cards(inputs: ClassInputs, names: dict[str, str]) -> list[MissingCard]:
+    by_card: dict[tuple[int, str], list[MissingMarks]] = defaultdict(list)
+    for gap in inputs.missing:
+        by_card[gap.entry.number or 0, gap.judge_code].append(gap)
+    section_names = {section.code: section.name for section in inputs.sections}
+    return [
+        MissingCard(
+            entry=gaps[0].entry,
+            judge_code=code,
+            judge_name=names.get(code, code),
+            handed_in=gaps[0].handed_in,
+            rows=[(section_names[gap.section], gap.rows) for gap in gaps],
+        )
+        for (_, code), gaps in sorted(by_card.items())
+    ]

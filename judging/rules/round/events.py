@@ -1,0 +1,250 @@
+"""The events of a round: what a phone may send, and how two of them are weighed.
+
+An event is a touch a judge made. It is read once, kept for ever, and either takes effect
+or is kept for the office with a reason; it is never lost.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from enum import StrEnum
+from typing import Any
+from uuid import UUID
+
+from judging.rules.cards.scorecard import Mark, MarkState
+
+TEXT_MAX = 300
+BATCH_MAX = 40
+LARGEST = Decimal(1000)
+
+
+class Kind(StrEnum):
+    """What the judge did."""
+
+    MARK = "mark"
+    CLEAR = "clear"
+    REMARK = "remark"
+    CONCERN = "concern"
+    HAND_IN = "hand_in"
+    ANSWER = "answer"
+    UNREADABLE = "unreadable"
+
+
+class Degree(StrEnum):
+    """How grave a safety concern is."""
+
+    STOP = "stop"
+    MEND = "mend"
+    NOTE = "note"
+
+    @property
+    def words(self) -> str:
+        """The degree as people say it."""
+        return {"stop": "stop now", "mend": "mend before moving", "note": "note"}[self.value]
+
+
+class EventRefused(ValueError):
+    """An event that cannot take effect; `code` is stable for programs."""
+
+    def __init__(self, code: str, sentence: str) -> None:
+        super().__init__(sentence)
+        self.code = code
+
+
+@dataclass(frozen=True)
+class Event:
+    """A readable event. Which fields are set depends on the kind."""
+
+    id: UUID
+    seq: int
+    kind: Kind
+    entry: int | None = None
+    criterion: str | None = None
+    section: str | None = None
+    mark: Mark | None = None
+    text: str = ""
+    degree: Degree | None = None
+    question: int | None = None
+    verdict: str | None = None
+
+
+def body_hash(raw: object) -> str:
+    """Fingerprint an event as sent, whatever the order of its fields.
+
+    Examples
+    --------
+    >>> body_hash({"a": 1, "b": 2}) == body_hash({"b": 2, "a": 1})
+    True
+    """
+    text = json.dumps(raw, sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str)
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def storable(raw: Any) -> Any:
+    """Return what was sent with the few letters no database keeps replaced by a mark.
+
+    Examples
+    --------
+    >>> storable({"text": "dry\\x00 leather"})
+    {'text': 'dry� leather'}
+    """
+    if isinstance(raw, str):
+        return "".join("\ufffd" if c == "\0" or "\ud800" <= c <= "\udfff" else c for c in raw)
+    if isinstance(raw, Mapping):
+        return {storable(str(key)): storable(value) for key, value in raw.items()}
+    if isinstance(raw, list):
+        return [storable(value) for value in raw]
+    return raw
+
+
+def read_id(raw: Any) -> UUID | None:
+    """Return the event's id, or None where it has none that can be used."""
+    if not isinstance(raw, Mapping):
+        return None
+    try:
+        return UUID(str(raw.get("id")))
+    except ValueError:
+        return None
+
+
+def read_seq(raw: Any) -> int | None:
+    """Return the event's place in its phone's count, or None."""
+    seq = raw.get("seq") if isinstance(raw, Mapping) else None
+    usable = isinstance(seq, int) and not isinstance(seq, bool) and 0 < seq < 2**53
+    return seq if usable else None
+
+
+def read_event(raw: Any) -> Event:
+    """Read one event of a batch.
+
+    Parameters
+    ----------
+    raw : object
+        One item of the batch, as JSON gave it.
+
+    Raises
+    ------
+    EventRefused
+        ``unreadable`` or ``text-too-long``, with a sentence naming the field.
+
+    Examples
+    --------
+    >>> event = read_event({"id": "7c1f6d0e-0d7e-4c55-9c1c-0f3c1a2b3c4d", "seq": 4,
+    ...     "kind": "mark", "entry": 3, "criterion": "hub", "state": "marked", "value": "7"})
+    >>> event.mark
+    Mark(state=<MarkState.MARKED: 'marked'>, value=Decimal('7'))
+    """
+    event_id, seq = read_id(raw), read_seq(raw)
+    if event_id is None:
+        raise EventRefused("unreadable", "The event has no id that can be read.")
+    if seq is None:
+        raise EventRefused("unreadable", "The event has no count (seq).")
+    try:
+        kind = Kind(str(raw.get("kind")))
+    except ValueError:
+        raise EventRefused("unreadable", f"Unknown kind of event: {raw.get('kind')!r}.") from None
+    reader = _READERS.get(kind)
+    if reader is None:
+        raise EventRefused("unreadable", "That kind of event is not sent by phones.")
+    return Event(id=event_id, seq=seq, kind=kind, **reader(raw))
+
+
+def _whole(raw: Mapping[str, Any], field: str) -> int:
+    value = raw.get(field)
+    if isinstance(value, bool) or not isinstance(value, int) or not 0 < value < 2**53:
+        raise EventRefused("unreadable", f"The event does not say which {field}.")
+    return value
+
+
+def _code(raw: Mapping[str, Any], field: str) -> str:
+    value = raw.get(field)
+    if not isinstance(value, str) or not 0 < len(value) <= 80:
+        raise EventRefused("unreadable", f"The event does not say which {field}.")
+    return value
+
+
+def _text(raw: Mapping[str, Any]) -> str:
+    value = raw.get("text") or ""
+    if not isinstance(value, str):
+        raise EventRefused("unreadable", "The text cannot be read.")
+    # A NUL or half a surrogate pair cannot be stored by every database.
+    value = "".join(c for c in value if c >= " " and not "\ud800" <= c <= "\udfff").strip()
+    if len(value) > TEXT_MAX:
+        raise EventRefused("text-too-long", f"At most {TEXT_MAX} letters; {len(value)} were sent.")
+    return value
+
+
+def _number(raw: Mapping[str, Any]) -> Decimal | None:
+    value = raw.get("value")
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        raise EventRefused("unreadable", "The mark is not a number.")
+    try:
+        number = Decimal(str(value))
+    except InvalidOperation:
+        raise EventRefused("unreadable", "The mark is not a number.") from None
+    if not number.is_finite():
+        raise EventRefused("unreadable", "The mark is not a number.")
+    if abs(number) > LARGEST:
+        raise EventRefused("mark-over-maximum", f"No criterion takes {number}.")
+    return number
+
+
+def _read_mark(raw: Mapping[str, Any]) -> dict[str, Any]:
+    try:
+        state = MarkState(str(raw.get("state")))
+    except ValueError:
+        raise EventRefused(
+            "unreadable", f"Unknown state of a mark: {raw.get('state')!r}."
+        ) from None
+    mark = Mark(state, _number(raw))
+    return {"entry": _whole(raw, "entry"), "criterion": _code(raw, "criterion"), "mark": mark}
+
+
+def _read_clear(raw: Mapping[str, Any]) -> dict[str, Any]:
+    return {"entry": _whole(raw, "entry"), "criterion": _code(raw, "criterion")}
+
+
+def _read_remark(raw: Mapping[str, Any]) -> dict[str, Any]:
+    return {"entry": _whole(raw, "entry"), "section": _code(raw, "section"), "text": _text(raw)}
+
+
+def _read_concern(raw: Mapping[str, Any]) -> dict[str, Any]:
+    try:
+        degree = Degree(str(raw.get("degree")))
+    except ValueError:
+        raise EventRefused("unreadable", "A concern is stop, mend or note.") from None
+    row = _code(raw, "criterion") if raw.get("criterion") else None
+    return {"entry": _whole(raw, "entry"), "criterion": row, "degree": degree, "text": _text(raw)}
+
+
+def _read_hand_in(raw: Mapping[str, Any]) -> dict[str, Any]:
+    return {"entry": _whole(raw, "entry")}
+
+
+def _read_answer(raw: Mapping[str, Any]) -> dict[str, Any]:
+    verdict = raw.get("verdict")
+    if verdict not in ("confirm", "correct"):
+        raise EventRefused("unreadable", "A question is answered by confirm or correct.")
+    mark = Mark(MarkState.MARKED, _number(raw))
+    return {
+        "question": _whole(raw, "question"),
+        "verdict": verdict,
+        "mark": mark,
+        "text": _text(raw),
+    }
+
+
+_READERS = {
+    Kind.MARK: _read_mark,
+    Kind.CLEAR: _read_clear,
+    Kind.REMARK: _read_remark,
+    Kind.CONCERN: _read_concern,
+    Kind.HAND_IN: _read_hand_in,
+    Kind.ANSWER: _read_answer,
+}
