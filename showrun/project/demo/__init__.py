@@ -1,0 +1,1 @@
+"""The demonstration: an invented show, loaded or driven through the service's own doors."""

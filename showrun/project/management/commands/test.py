@@ -1,0 +1,256 @@
+"""`manage.py test`: everything on SQLite, then what uses the database again on PostgreSQL.
+
+The tests are pytest's; whatever follows `test` on the command line goes to pytest as it is.
+Variables: TEST_POSTGRES_URL, TEST_REDIS_URL and CHROMIUM name what the tests should use;
+SHOWRUN_TEST_REQUIRE=all makes anything left out a failure.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+import xml.etree.ElementTree as ET
+from collections import Counter
+from collections.abc import Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandParser
+
+from showrun.project.management.services_for_tests import (
+    Missing,
+    a_postgres,
+    a_redis,
+    find_chromium,
+)
+
+ROOT = Path(__file__).resolve().parents[4]
+DATABASE_FOLDERS = ("tests/actions", "tests/doors", "tests/flows", "tests/services")
+# In one of those folders, but with no database in it: once is enough.
+NO_DATABASE = ("tests/flows/test_supervisor.py",)
+SETTINGS = "showrun.project.settings"
+# One process only: someone wants to look at, or talk with, a test as it runs.
+ALONE = ("-n", "--numprocesses", "--dist", "--pdb", "--trace", "--collect-only", "--co", "-s")
+INTERRUPTED, NOTHING_COLLECTED = 2, 5  # pytest's exit codes
+
+
+@dataclass
+class Outcome:
+    """How one test ended: passed, skipped or failed, and for a skip why."""
+
+    state: str
+    reason: str = ""
+
+
+@dataclass
+class Run:
+    """One pytest run: its exit code and how each of its tests ended."""
+
+    exit_code: int
+    outcomes: dict[tuple[str, str], Outcome] = field(default_factory=dict)
+
+    def totals(self) -> Counter[str]:
+        """Count the outcomes; a run that broke before any test counts as one failure."""
+        counted = Counter(outcome.state for outcome in self.outcomes.values())
+        if self.exit_code not in (0, NOTHING_COLLECTED) and not counted["failed"]:
+            counted["failed"] += 1
+        return counted
+
+
+def outcome_of(case: ET.Element) -> Outcome:
+    """Read one test's outcome from pytest's report; an error in its set-up is a failure."""
+    if case.find("failure") is not None or case.find("error") is not None:
+        return Outcome("failed")
+    skipped = case.find("skipped")
+    if skipped is None:
+        return Outcome("passed")
+    expected = skipped.get("type") == "pytest.xfail"  # it ran, and failed as announced
+    return Outcome("skipped", "" if expected else skipped.get("message", "no reason given"))
+
+
+def read_report(report: Path, exit_code: int) -> Run:
+    """Read how each test ended; one named twice, for its tear-down, keeps the worse outcome."""
+    run = Run(exit_code)
+    order = ("passed", "skipped", "failed")
+    # The report is the one pytest has just written for us
+    for case in ET.parse(report).iter("testcase") if report.exists() else ():  # noqa: S314
+        key, found = (case.get("classname", ""), case.get("name", "")), outcome_of(case)
+        kept = run.outcomes.setdefault(key, found)
+        if order.index(found.state) > order.index(kept.state):
+            run.outcomes[key] = found
+    return run
+
+
+def own_skips(runs: Sequence[Run]) -> Counter[str]:
+    """Count, by reason, the tests that every run they were in skipped."""
+    ended: dict[tuple[str, str], list[Outcome]] = {}
+    for run in runs:
+        for key, outcome in run.outcomes.items():
+            ended.setdefault(key, []).append(outcome)
+    skipped = [each[0] for each in ended.values() if all(one.state == "skipped" for one in each)]
+    return Counter(outcome.reason for outcome in skipped if outcome.reason)
+
+
+def split_marks(args: Sequence[str]) -> tuple[list[str], str]:
+    """Take the mark expression out of pytest's arguments, so that ours can be added to it."""
+    rest: list[str] = []
+    marks, takes_next = "", False
+    for arg in args:
+        if takes_next:
+            marks, takes_next = arg, False
+        elif arg == "-m":
+            takes_next = True
+        elif arg.startswith("-m") and not arg.startswith("--"):
+            marks = arg[2:].removeprefix("=")
+        else:
+            rest.append(arg)
+    return rest, marks
+
+
+def chosen_paths(args: Sequence[str]) -> list[str]:
+    """Return the arguments that name a test file, folder or single test."""
+    return [a for a in args if not a.startswith("-") and (ROOT / a.split("::")[0]).exists()]
+
+
+def database_paths(args: Sequence[str]) -> list[str]:
+    """Return what the second run should look at: the chosen paths, or all with a database."""
+    folders = [ROOT / folder for folder in DATABASE_FOLDERS]
+    if not chosen_paths(args):
+        return [str(each.relative_to(ROOT)) for each in folders if each.exists()]
+    chosen = {path: (ROOT / path.split("::")[0]).resolve() for path in chosen_paths(args)}
+    within = [p for p, full in chosen.items() if {full, *full.parents} & set(folders)]
+    above = [
+        str(folder.relative_to(ROOT))
+        for folder in folders
+        if folder.exists() and any(full in folder.parents for full in chosen.values())
+    ]
+    return [*within, *above]
+
+
+class Suite:
+    """One call of the command: what it found, ran and left out."""
+
+    def __init__(self, args: Sequence[str], until: ExitStack) -> None:
+        self.args, self.marks = split_marks(args)
+        self.folder = Path(until.enter_context(tempfile.TemporaryDirectory(prefix="showrun-test-")))
+        self.runs: list[Run] = []
+        self.left_out: dict[str, str] = {}  # a word its tests' own skips would use -> the line
+        self.env = {k: v for k, v in os.environ.items() if k not in ("DATABASE_URL", "BROKER_URL")}
+        if self.env.get("DJANGO_SETTINGS_MODULE", SETTINGS) == SETTINGS:
+            self.env["DJANGO_SETTINGS_MODULE"] = f"{SETTINGS}.test"
+        chromium = find_chromium(os.environ)
+        self._offer("TEST_CHROMIUM", chromium, "chromium", "browser tests")
+        if isinstance(chromium, Missing):
+            self.marks = f"({self.marks}) and not browser" if self.marks else "not browser"
+        server = a_redis(os.environ, until)
+        self._offer("TEST_REDIS_URL", server, "redis", "tests that talk to a Redis server")
+
+    def _offer(self, variable: str, found: str | Missing, word: str, what: str) -> None:
+        """Hand the tests what was found, or note that it is missing."""
+        if isinstance(found, Missing):
+            self.env.pop(variable, None)
+            self.left_out[word] = f"Left out: {what} - {found.reason}"
+        else:
+            self.env[variable] = found
+
+    def run_on_sqlite(self) -> None:
+        """Run everything, on the database a laptop has."""
+        print("== Everything, on SQLite ==", flush=True)
+        self._run("sqlite", self.args, self.marks, {})
+
+    def run_on_postgres(self, until: ExitStack) -> None:
+        """Run what uses the database again, on the one a busy show has."""
+        paths = database_paths(self.args)
+        if not paths:
+            return  # only tests without a database were asked for
+        found = a_postgres(os.environ, until)
+        if isinstance(found, Missing):
+            self.left_out["postgres"] = f"Left out: the second run, on PostgreSQL - {found.reason}"
+            return
+        print("== What uses the database, on PostgreSQL ==", flush=True)
+        marks = "not browser and not static"
+        ignored = [f"--ignore={path}" for path in NO_DATABASE if path not in paths]
+        args = [arg for arg in self.args if arg not in chosen_paths(self.args)]
+        self._run(
+            "postgres",
+            [*args, *ignored, *paths],
+            f"({self.marks}) and {marks}" if self.marks else marks,
+            {"DATABASE_URL": found},
+        )
+
+    def _run(self, name: str, args: Sequence[str], marks: str, env: dict[str, str]) -> None:
+        """Run pytest once, in a process and with data of its own."""
+        report = self.folder / f"{name}.xml"
+        command = [sys.executable, "-m", "pytest", f"--junitxml={report}"]
+        workers = min(os.cpu_count() or 1, 8)
+        if workers > 1 and not any(arg.startswith(ALONE) for arg in self.args):
+            command += ["-n", str(workers), "--dist", "loadfile"]
+        if marks:
+            command += ["-m", marks]
+        data = self.folder / f"{name}-data"
+        data.mkdir()
+        everything = {**self.env, "SHOWRUN_DATA": str(data), **env}
+        with subprocess.Popen([*command, *args], cwd=ROOT, env=everything) as process:
+            try:
+                code = process.wait()
+            except KeyboardInterrupt:  # pytest has had it too, and says what it got to
+                process.wait()
+                code = INTERRUPTED
+        self.runs.append(read_report(report, code))
+
+    def finish(self) -> int:
+        """Print what was left out and the totals, and return the exit code."""
+        known = tuple(self.left_out)
+        for reason, count in sorted(own_skips(self.runs).items()):
+            if not any(word in reason.lower() for word in known):
+                tests = "1 test" if count == 1 else f"{count} tests"
+                self.left_out[reason] = f"Left out: {tests} - {reason}"
+        print("\n".join(self.left_out.values()) or "Nothing was left out.")
+        totals: Counter[str] = sum((run.totals() for run in self.runs), Counter())
+        print(
+            f"{totals['passed']} passed, {totals['failed']} failed, {totals['skipped']} skipped",
+            flush=True,
+        )
+        # A choice of tests may be all with a database, or none: one run then collects nothing.
+        harmless = {0, NOTHING_COLLECTED} if self.args and totals["passed"] else {0}
+        broken = any(run.exit_code not in harmless for run in self.runs)
+        wants_all = os.environ.get("SHOWRUN_TEST_REQUIRE") == "all"
+        return int(bool(broken or totals["failed"] or (wants_all and self.left_out)))
+
+
+def run_suite(args: Sequence[str]) -> int:
+    """Run both runs and return the exit code."""
+    with ExitStack() as until:
+        suite = Suite(args, until)
+        suite.run_on_sqlite()
+        if suite.runs[0].exit_code != INTERRUPTED:
+            suite.run_on_postgres(until)
+        return suite.finish()
+
+
+class Command(BaseCommand):
+    """The `test` command, in place of Django's."""
+
+    help = "Run the tests on SQLite, and those that use the database again on PostgreSQL."
+    requires_system_checks = []
+
+    def run_from_argv(self, argv: list[str]) -> None:
+        """Leave the command line to pytest: its options are not Django's."""
+        if {"-h", "--help"} & set(argv[2:]):
+            self.print_help(argv[0], argv[1])
+            return
+        ours = ("--settings=", "--pythonpath=")  # already acted upon
+        sys.exit(run_suite([arg for arg in argv[2:] if not arg.startswith(ours)]))
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        """Describe the arguments for --help and call_command."""
+        parser.add_argument("args", nargs="*", help="Anything pytest understands: paths, -k, -x.")
+
+    def handle(self, *args: str, **options: Any) -> None:
+        """Run the tests when called from Python."""
+        if code := run_suite(args):
+            sys.exit(code)
