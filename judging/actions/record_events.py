@@ -46,18 +46,13 @@ def record_events(
     judge = Judge.objects.select_for_update().get(pk=device.judge_id)
     desk = Desk(judge=judge, device=device, at=at)
     known = _known(events)
-    outcomes: dict[int, Outcome] = {}
-    rows: list[RoundEvent] = []
+    taken: dict[int, _Taken] = {}
     for index in sorted(range(len(events)), key=lambda i: (read_seq(events[i]) or 0, i)):
-        raw = events[index]
-        row, outcome = _take(desk, raw, known)
-        outcomes[index] = outcome
-        if row is not None:
-            rows.append(row)
-            known[row.pk] = row
-    desk.save(rows)
+        taken[index] = _take(desk, events[index], known)
+        known[taken[index].row.pk] = taken[index].row
+    desk.save([one.row for one in taken.values() if one.new])
     Device.objects.filter(pk=device.pk).update(last_seen_at=at, unsent=unsent)
-    return [outcomes[index] for index in range(len(events))], desk
+    return [taken[index].outcome() for index in range(len(events))], desk
 
 
 def _known(events: Sequence[Any]) -> dict[uuid.UUID, RoundEvent]:
@@ -71,22 +66,48 @@ def _spare_id(raw: Any) -> uuid.UUID:
     return uuid.uuid5(uuid.NAMESPACE_OID, body_hash(raw))
 
 
-def _take(
-    desk: Desk, raw: Any, known: dict[uuid.UUID, RoundEvent]
-) -> tuple[RoundEvent | None, Outcome]:
-    """Weigh one event; return the row to keep, or None for one that is kept already."""
+@dataclass(frozen=True)
+class _Taken:
+    """An event weighed: the row that keeps it, and whether it is kept for the first time."""
+
+    shown_id: str
+    row: RoundEvent
+    new: bool
+
+    def outcome(self) -> Outcome:
+        """Tell the phone; asked only after everything is written."""
+        status = "duplicate" if not self.new else "applied" if self.row.applied else "held"
+        return Outcome(self.shown_id, status, self.row.reason_code, self.row.reason)
+
+
+def _take(desk: Desk, raw: Any, known: dict[uuid.UUID, RoundEvent]) -> _Taken:
+    """Weigh one event: it takes effect, or it is kept with the reason why not."""
     event_id, fingerprint = read_id(raw), body_hash(raw)
-    seen = known.get(event_id) if event_id else None
-    if seen is not None and seen.body_hash == fingerprint and seen.device_id == desk.device.pk:
-        return None, Outcome(str(seen.pk), "duplicate", seen.reason_code, seen.reason)
-    spare = event_id is None or seen is not None
-    kept_as = _spare_id(raw) if spare or event_id is None else event_id
     shown = str(event_id or "")
-    if kept_as in known and spare:
-        first = known[kept_as]
-        return None, Outcome(shown, "duplicate", first.reason_code, first.reason)
+    seen = known.get(event_id) if event_id else None
+    if seen and seen.body_hash == fingerprint and seen.device_id == desk.device.pk:
+        return _Taken(shown, seen, new=False)
+    reused = seen is not None
+    kept_as = _spare_id(raw) if event_id is None or reused else event_id
+    if kept_as in known:
+        return _Taken(shown, known[kept_as], new=False)
+    row = _row(desk, raw, kept_as, fingerprint)
+    try:
+        if reused:
+            raise EventRefused(
+                "id-reused", "Another event has this id; both are kept and the office decides."
+            )
+        event = read_event(raw)
+        row.kind = event.kind.value
+        desk.apply(event, row)
+    except EventRefused as refused:
+        row.applied, row.reason_code, row.reason = False, refused.code, str(refused)[:300]
+    return _Taken(shown, row, new=True)
+
+
+def _row(desk: Desk, raw: Any, kept_as: uuid.UUID, fingerprint: str) -> RoundEvent:
     body = storable(raw)
-    row = RoundEvent(
+    return RoundEvent(
         id=kept_as,
         show_id=desk.judge.show_id,
         device=desk.device,
@@ -98,15 +119,3 @@ def _take(
         received_at=desk.at,
         applied=True,
     )
-    try:
-        if seen is not None:
-            raise EventRefused(
-                "id-reused", "Another event has this id; both are kept and the office decides."
-            )
-        event = read_event(raw)
-        row.kind = event.kind.value
-        desk.apply(event, row)
-    except EventRefused as refused:
-        row.applied, row.reason_code, row.reason = False, refused.code, str(refused)[:300]
-    status = "applied" if row.applied else "held"
-    return row, Outcome(shown, status, row.reason_code, row.reason)

@@ -6,3 +6,5 @@ from showrun.project.settings import *  # noqa: F403
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+# No test reaches a broker unless it starts one.
+CELERY_BROKER_URL = "memory://"

@@ -1,0 +1,36 @@
+"""What every test may use: the cast of people, and the moment the tests take place at."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+from django.core.cache import cache
+
+from tests.people import (  # noqa: F401  fixtures
+    conflicted_judge,
+    entry,
+    exhibitor,
+    judge,
+    office,
+    other_entry,
+    other_exhibitor,
+    scorecard,
+    show,
+    steward,
+    stranger,
+    trail,
+)
+
+
+@pytest.fixture
+def at() -> datetime:
+    """The morning of judging."""
+    return datetime(2027, 5, 15, 15, 0, tzinfo=UTC)
+
+
+@pytest.fixture(autouse=True)
+def fresh_limits():
+    """No test is refused because an earlier one asked too often."""
+    cache.clear()
+

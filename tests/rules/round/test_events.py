@@ -1,0 +1,122 @@
+"""Reading what phones send."""
+
+from __future__ import annotations
+
+import json
+from decimal import Decimal
+from uuid import uuid4
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from judging.rules.cards.scorecard import Mark, MarkState
+from judging.rules.round.events import (
+    EventRefused,
+    Kind,
+    body_hash,
+    read_event,
+    storable,
+)
+
+
+def raw(**more):
+    return {
+        "id": str(uuid4()),
+        "seq": 1,
+        "kind": "mark",
+        "entry": 3,
+        "criterion": "hubs",
+        "state": "marked",
+        "value": "7",
+        **more,
+    }
+
+
+@pytest.mark.parametrize("value", ["7", 7, 7.0, "7.0"])
+def test_a_mark_is_read_whatever_way_the_number_is_written(value):
+    event = read_event(raw(value=value))
+    assert event.mark == Mark(MarkState.MARKED, Decimal(7))
+    assert (event.entry, event.criterion) == (3, "hubs")
+
+
+def test_each_kind_is_read():
+    assert read_event(raw(kind="clear")).kind is Kind.CLEAR
+    assert read_event(raw(kind="remark", section="gear", text=" dry ")).text == "dry"
+    assert read_event(raw(kind="concern", degree="stop", text="x")).degree == "stop"
+    assert read_event(raw(kind="hand_in")).entry == 3
+    answer = read_event(raw(kind="answer", question=9, verdict="correct", value="8"))
+    assert (answer.question, answer.verdict) == (9, "correct")
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [
+        "not an event",
+        None,
+        [],
+        raw(id="7"),
+        raw(seq=0),
+        raw(seq=True),
+        raw(seq=1.5),
+        raw(seq=2**60),
+        raw(kind="unreadable"),
+        raw(kind=None),
+        raw(entry="3"),
+        raw(entry=-1),
+        raw(criterion=""),
+        raw(criterion="x" * 81),
+        raw(state="lost"),
+        raw(value="seven"),
+        raw(value="NaN"),
+        raw(value="Infinity"),
+        raw(value=[7]),
+        raw(value=True),
+        raw(kind="concern", degree="panic"),
+        raw(kind="answer", question=9, verdict="maybe"),
+        raw(kind="remark", section="gear", text=5),
+    ],
+)
+def test_what_cannot_be_read_is_refused_with_a_sentence(broken):
+    with pytest.raises(EventRefused) as refused:
+        read_event(broken)
+    assert refused.value.code == "unreadable"
+    assert len(str(refused.value)) > 20
+
+
+def test_an_enormous_number_is_refused_before_it_is_computed_with():
+    with pytest.raises(EventRefused) as refused:
+        read_event(raw(value="1e999999"))
+    assert refused.value.code == "mark-over-maximum"
+
+
+def test_a_long_text_is_refused_and_not_cut():
+    with pytest.raises(EventRefused) as refused:
+        read_event(raw(kind="remark", section="gear", text="x" * 301))
+    assert refused.value.code == "text-too-long"
+
+
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | st.text(),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(), inner, max_size=4),
+    max_leaves=10,
+)
+
+
+@given(JSON)
+def test_anything_is_either_read_or_refused_and_can_be_kept(body):
+    try:
+        read_event(body)
+    except EventRefused:
+        pass
+    text = json.dumps(storable(body), ensure_ascii=False)
+    text.encode()
+    assert "\\u0000" not in text.replace("\\\\", "")
+    assert len(body_hash(body)) == 64
+
+
+@given(st.dictionaries(st.text(max_size=5), st.integers(), max_size=5))
+def test_the_fingerprint_does_not_depend_on_the_order_of_fields(body):
+    turned = dict(reversed(list(body.items())))
+    assert body_hash(body) == body_hash(turned)
+    assert body_hash(body) != body_hash({**body, "one more": 1})
