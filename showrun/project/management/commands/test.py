@@ -122,7 +122,12 @@ def database_paths(args: Sequence[str]) -> list[str]:
     if not chosen_paths(args):
         return [str(each.relative_to(ROOT)) for each in folders if each.exists()]
     chosen = {path: (ROOT / path.split("::")[0]).resolve() for path in chosen_paths(args)}
-    within = [p for p, full in chosen.items() if {full, *full.parents} & set(folders)]
+    without = {(ROOT / path).resolve() for path in NO_DATABASE}
+    within = [
+        path
+        for path, full in chosen.items()
+        if {full, *full.parents} & set(folders) and full not in without
+    ]
     above = [
         str(folder.relative_to(ROOT))
         for folder in folders
@@ -173,7 +178,7 @@ class Suite:
             return
         print("== What uses the database, on PostgreSQL ==", flush=True)
         marks = "not browser and not static"
-        ignored = [f"--ignore={path}" for path in NO_DATABASE if path not in paths]
+        ignored = [f"--ignore={path}" for path in NO_DATABASE]
         args = [arg for arg in self.args if arg not in chosen_paths(self.args)]
         self._run(
             "postgres",
