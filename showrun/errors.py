@@ -48,6 +48,13 @@ class NotAllowed(ShowError):
     title = "Not yours to do"
 
 
+class NotReleased(NotAllowed):
+    """It is theirs, but the show has not released it."""
+
+    code = "not-released"
+    title = "Not released yet"
+
+
 class NotFound(ShowError):
     """Nothing there, or nothing this person may know of."""
 

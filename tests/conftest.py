@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 import pytest
 from django.core.cache import cache
 
+from tests.live import LiveShow
 from tests.people import (  # noqa: F401  fixtures
     conflicted_judge,
     entry,
@@ -34,3 +35,11 @@ def fresh_limits():
     """No test is refused because an earlier one asked too often."""
     cache.clear()
 
+
+@pytest.fixture(scope="session")
+def live_show(tmp_path_factory: pytest.TempPathFactory):
+    """The invented show, served by a real web server of its own."""
+    live = LiveShow(tmp_path_factory.mktemp("live")).prepare()
+    live.start_web()
+    yield live
+    live.stop_web()

@@ -6,7 +6,7 @@ from django.contrib.auth.models import AnonymousUser
 
 from showrun.errors import NotAllowed, NotFound
 from showrun.shows.models import Person, RoleHeld, Show
-from showrun.shows.rules.access import Deed, Role, may
+from showrun.shows.rules.access import OWNER_DEEDS, Deed, Role, may
 
 Visitor = Person | AnonymousUser
 
@@ -40,14 +40,16 @@ def allowed(person: Visitor, deed: Deed, show: Show, *, owner: bool = False) -> 
 
 
 def demand(person: Visitor, deed: Deed, show: Show, *, owner: bool = False) -> None:
-    """Refuse with 404 to strangers of the show and with 403 to those who belong to it.
+    """Let the deed pass, or refuse it without telling more than the person may know.
 
-    A stranger must not learn from the answer that the thing exists.
+    People of the show are told that it is not theirs to do (403); strangers are told that
+    there is nothing (404), and so is everybody about what belongs to somebody else.
     """
     roles = roles_of(person, show)
     if may(roles, deed, owner=owner):
         return
-    if roles or owner:
+    knows_of_it = deed not in OWNER_DEEDS or may(roles, Deed.SEE_OFFICE)
+    if owner or (roles and knows_of_it):
         raise NotAllowed(f"Your part in this show does not let you {deed.value}.")
     raise NotFound("There is nothing at this address for you.")
 

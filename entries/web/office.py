@@ -1,0 +1,147 @@
+"""The office's doors: the list of entries, and what is decided about one."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST, require_safe
+
+from entries.actions.decide_entry import confirm_entry, put_on_wait_list, scratch_entry
+from entries.models import Entry
+from entries.queries import entries_of, entry_for
+from entries.rules.places import HOLDS_A_PLACE, Status
+from showrun.errors import InvalidInput, NotYet
+from showrun.shows.models import Person
+from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.rules.access import Deed
+
+LONGEST_REASON = 200  # letters, as kept
+
+STATUS_WORDS = {
+    Status.ENTERED: "entered",
+    Status.CONFIRMED: "confirmed",
+    Status.WAITING: "waiting",
+    Status.SCRATCHED: "scratched",
+}
+STATUS_SIGN = {
+    Status.ENTERED: "state-ask",
+    Status.CONFIRMED: "state-good",
+    Status.WAITING: "state-wait",
+    Status.SCRATCHED: "state-bad",
+}
+
+
+@dataclass(frozen=True)
+class EntryLine:
+    """One row of the office's list."""
+
+    entry: Entry
+    classes: str
+    crew_count: int
+    status_words: str
+    sign: str
+    can_confirm: bool
+    can_wait: bool
+    can_scratch: bool
+
+
+@dataclass(frozen=True)
+class Tab:
+    """One way to narrow the list."""
+
+    value: str
+    words: str
+    count: int
+
+
+def _line(entry: Entry, line_no: dict[int, int]) -> EntryLine:
+    status = Status(entry.status)
+    words = STATUS_WORDS[status]
+    if status is Status.WAITING:
+        words = f"waiting, {line_no[entry.pk]} in line"
+    return EntryLine(
+        entry=entry,
+        classes=", ".join(taken.show_class.name for taken in entry.classes.all()),
+        crew_count=len(entry.crew.all()),
+        status_words=words,
+        sign=STATUS_SIGN[status],
+        can_confirm=status in (Status.ENTERED, Status.WAITING),
+        can_wait=status in HOLDS_A_PLACE,
+        can_scratch=status is not Status.SCRATCHED,
+    )
+
+
+def _order(entry: Entry) -> tuple[int, int]:
+    """Numbered wagons by number, then those without one in the order they entered."""
+    return (entry.number or 10**9, entry.pk)
+
+
+@never_cache
+@require_safe
+def entry_list(request: HttpRequest, slug: str) -> HttpResponse:
+    """List the show's entries with what the office can decide about each."""
+    show = show_by_slug(slug)
+    demand(request.user, Deed.SEE_OFFICE, show)
+    entries = sorted(entries_of(show), key=_order)
+    waiting = sorted(entry.pk for entry in entries if entry.status == Status.WAITING)
+    line_no = {pk: place for place, pk in enumerate(waiting, start=1)}
+    counts = Counter(entry.status for entry in entries)
+    wanted = request.GET.get("status", "")
+    if wanted not in set(Status):
+        wanted = ""
+    shown = [e for e in entries if not wanted or e.status == wanted]
+    context = {
+        "show": show,
+        "here": "entries",
+        "lines": [_line(entry, line_no) for entry in shown],
+        "tabs": [
+            Tab("", "All", len(entries)),
+            *(Tab(s.value, words.capitalize(), counts[s]) for s, words in STATUS_WORDS.items()),
+        ],
+        "wanted": wanted,
+        "places_taken": sum(counts[status] for status in HOLDS_A_PLACE),
+        "waiting": len(waiting),
+        "to_confirm": counts[Status.ENTERED],
+        "may_decide": allowed(request.user, Deed.RUN_ENTRIES, show),
+    }
+    return render(request, "entries/office_entries.html", context)
+
+
+def _decide(request: HttpRequest, entry: Entry, by: Person) -> str:
+    decision, reason = request.POST.get("decision"), request.POST.get("reason", "").strip()
+    if len(reason) > LONGEST_REASON:
+        raise InvalidInput("The reason is longer than 200 letters.", fields={"reason": "Shorter."})
+    at = timezone.now()
+    if decision == "confirm":
+        done = confirm_entry(entry=entry, by=by, at=at)
+        spot = f" and {done.spot}" if done.spot else "; no camp spot is free"
+        return f"{done.wagon_name} is confirmed: number {done.number}{spot}."
+    if decision == "wait":
+        done = put_on_wait_list(entry=entry, by=by, at=at, reason=reason)
+        return f"{done.wagon_name} is on the wait list."
+    if decision == "scratch":
+        done = scratch_entry(entry=entry, by=by, at=at, reason=reason)
+        return f"{done.wagon_name} is scratched."
+    raise InvalidInput("Confirm, wait or scratch: choose one of them.")
+
+
+@require_POST
+def decide(request: HttpRequest, entry_id: int) -> HttpResponse:
+    """Confirm, put on the wait list or scratch; then back to the list, at the entry."""
+    entry = entry_for(request.user, entry_id, Deed.RUN_ENTRIES)
+    assert isinstance(request.user, Person)
+    try:
+        messages.success(request, _decide(request, entry, request.user))
+    except (InvalidInput, NotYet) as fault:
+        messages.error(request, f"{entry.wagon_name}: {fault.detail}")
+    back = reverse("entries:office-entries", args=[entry.show.slug])
+    kept = request.POST.get("status", "")
+    query = f"?status={kept}" if kept in set(Status) else ""
+    return redirect(f"{back}{query}#entry-{entry.pk}")

@@ -1,0 +1,171 @@
+"""Signing in by a link sent to one's e-mail, once; and signing out."""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+from urllib.parse import urlencode
+
+from django import forms
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth import login, logout
+from django.core.cache import cache
+from django.core.mail import send_mail
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render, resolve_url
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST, require_safe
+from sesame.utils import get_parameters, get_user
+
+from showrun.shows.models import Person
+from showrun.shows.web.joining import joining_token
+
+log = logging.getLogger(__name__)
+
+ASKS_ALLOWED = 5
+# A ground's visitors share one address, so this one is wide; it stops a flood, not a queue.
+ASKS_ALLOWED_AN_ADDRESS = 60
+ASKS_SPAN_S = 600
+
+
+class SignInForm(forms.Form):
+    """The e-mail the link goes to."""
+
+    email = forms.EmailField(
+        max_length=254,
+        error_messages={
+            "required": "Your e-mail address, please.",
+            "invalid": "That is not a whole e-mail address, such as cook@example.org.",
+        },
+    )
+
+
+def safe_next(request: HttpRequest) -> str:
+    """Return where to go after signing in: an address of this service, or the start."""
+    wanted = request.POST.get("next") or request.GET.get("next") or ""
+    allowed = url_has_allowed_host_and_scheme(
+        wanted, allowed_hosts={request.get_host()}, require_https=request.is_secure()
+    )
+    return wanted if allowed else resolve_url(settings.LOGIN_REDIRECT_URL)
+
+
+def link_lasts() -> str:
+    """Say how long a link stays good."""
+    minutes = settings.SESAME_MAX_AGE // 60
+    return f"{minutes} minutes" if minutes < 120 else f"{minutes // 60} hours"
+
+
+def _count(key: str) -> int:
+    hashed = f"sign-in:{hashlib.sha256(key.encode()).hexdigest()}"
+    cache.add(hashed, 0, ASKS_SPAN_S)
+    try:
+        return cache.incr(hashed)
+    except ValueError:  # ran out between the two lines
+        return 1
+
+
+def _asked_too_often(request: HttpRequest, email: str) -> bool:
+    address = request.META.get("REMOTE_ADDR", "")
+    by_both, by_address = _count(f"{address} {email}"), _count(address)
+    return by_both > ASKS_ALLOWED or by_address > ASKS_ALLOWED_AN_ADDRESS
+
+
+def _too_often(request: HttpRequest) -> HttpResponse:
+    context = {
+        "title": "Too many asks",
+        "detail": "Links were asked for many times in a few minutes. Look through your mail, "
+        "the folder for unwanted mail as well, and ask again in ten minutes.",
+        "status": 429,
+    }
+    answer = render(request, "refusal.html", context, status=429)
+    answer["Retry-After"] = str(ASKS_SPAN_S)
+    return answer
+
+
+def _mail_link(request: HttpRequest, email: str, following: str) -> None:
+    person = Person.objects.filter(email__iexact=email).first()
+    if person is not None and not person.is_active:
+        return
+    if person is not None:
+        path, query = reverse("shows:sign-in-link"), get_parameters(person)
+    else:
+        path, query = reverse("shows:join"), {"token": joining_token(email)}
+    query["next"] = following
+    context = {
+        "person": person,
+        "link": request.build_absolute_uri(f"{path}?{urlencode(query)}"),
+        "lasts": link_lasts(),
+    }
+    text = render_to_string("shows/sign_in_mail.txt", context)
+    try:
+        send_mail("Your sign-in link", text, None, [email])
+    except OSError:
+        # The answer on the page is the same for everybody, so the failure is told here only.
+        log.exception("sign-in link could not be mailed")
+
+
+@never_cache
+def sign_in(request: HttpRequest) -> HttpResponse:
+    """Ask for an e-mail; send a link there; say the same whether it is known or not."""
+    following = safe_next(request)
+    if request.user.is_authenticated and request.method != "POST":
+        return redirect(following)
+    form = SignInForm(request.POST or None)
+    status = 200
+    if request.method == "POST":
+        if form.is_valid():
+            email = form.cleaned_data["email"].lower()
+            if _asked_too_often(request, email):
+                return _too_often(request)
+            _mail_link(request, email, following)
+            request.session["link_sent_to"] = email
+            return redirect("shows:sign-in-sent")
+        status = 422
+    context = {"form": form, "next": following, "hide_sign_in": True}
+    return render(request, "shows/sign_in.html", context, status=status)
+
+
+@never_cache
+@require_safe
+def sent(request: HttpRequest) -> HttpResponse:
+    """Say that a link is on its way."""
+    context = {
+        "email": request.session.get("link_sent_to", ""),
+        "lasts": link_lasts(),
+        "hide_sign_in": True,
+    }
+    return render(request, "shows/sign_in_sent.html", context)
+
+
+@never_cache
+def sign_in_link(request: HttpRequest) -> HttpResponse:
+    """Show a button on GET, sign in on POST; a link works once."""
+    following = safe_next(request)
+    if request.method == "POST":
+        token = request.POST.get("sesame", "")
+    else:
+        token = request.GET.get("sesame", "")
+    # login() below renews the last sign-in itself, and that is what uses the link up; so a
+    # mail program that opens the link only to look at it leaves it good.
+    person = get_user(token, update_last_login=False)
+    if not isinstance(person, Person):
+        context = {"next": following, "hide_sign_in": True}
+        return render(request, "shows/link_gone.html", context, status=410)
+    if request.method != "POST":
+        context = {"person": person, "token": token, "next": following, "hide_sign_in": True}
+        return render(request, "shows/sign_in_link.html", context)
+    login(request, person)
+    messages.success(request, f"Signed in as {person}.")
+    return redirect(following)
+
+
+@require_POST
+def sign_out(request: HttpRequest) -> HttpResponse:
+    """End the session."""
+    logout(request)
+    messages.success(request, "Signed out.")
+    return redirect(settings.LOGOUT_REDIRECT_URL)
