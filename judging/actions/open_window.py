@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import cast
 
 from django.db import transaction
 
 from entries.models import Entry
-from judging.models import Judge, Seat, Visit, Window
+from judging.actions.seat_panel import names_of
+from judging.models import Card, Judge, Visit, Window
 from judging.queries.panel import seats_of
 from judging.queries.window import window_of
 from judging.rules.windows.ground import walk_minutes
@@ -23,7 +25,7 @@ from judging.rules.windows.rotation import (
     validate,
 )
 from judging.rules.windows.size import VisitNeed, WindowSize, rotating
-from showrun.errors import Conflict, NotYet
+from showrun.errors import Conflict, InvalidInput, NotYet
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -33,56 +35,69 @@ QUICK = DispatchSolver(seed=SEED, drafts=6, rounds=40)
 
 
 @dataclass(frozen=True)
-class _Panel:
+class ShowRotation:
+    """The rotation to be drawn; its judges and entries are the show's own."""
+
     problem: RotationProblem
-    judges: dict[int, Judge]
-    entries: dict[int, Entry]
+    judges: list[Judge]
+    entries: list[Entry]
 
 
-def _panel(show: Show) -> _Panel:
-    minutes: dict[tuple[int, int], int] = defaultdict(int)
-    judges, entries = {}, {}
-    seats: list[Seat] = list(seats_of(show).select_related("entry__spot"))
+def rotation_of(show: Show, only: Container[tuple[int, int]] | None = None) -> ShowRotation:
+    """Gather the visits and the walking times; `only` keeps these (judge, entry) ids."""
+    minutes: dict[tuple[Entry, Judge], int] = defaultdict(int)
+    seats = seats_of(show).order_by("entry__number", "judge__code")
     for seat in seats:
-        minutes[seat.entry_id, seat.judge_id] += seat.section.minutes
-        judges[seat.judge_id], entries[seat.entry_id] = seat.judge, seat.entry
-    if not seats:
+        if only is None or (seat.judge_id, seat.entry_id) in only:
+            minutes[seat.entry, seat.judge] += seat.section.minutes
+    if not minutes:
         raise NotYet("Draw the panel first; the window is sized to its visits.")
-    homeless = [entry for entry in entries.values() if entry.spot is None]
+    entries = list(dict.fromkeys(entry for entry, _ in minutes))
+    homeless = [entry for entry in entries if entry.spot is None]
     if homeless:
         raise NotYet(f"Entry {homeless[0]} has no camp spot; walking times need one.")
-    order = sorted(entries.values(), key=lambda entry: entry.number or 0)
-    walk = walk_minutes(
-        (show.gate_x_ft, show.gate_y_ft),
-        [(e.spot.x_ft, e.spot.y_ft) for e in order if e.spot],
-        ft_per_minute=show.walking_ft_per_minute,
-    )
     problem = RotationProblem(
-        visits=tuple(VisitNeed(entry, judge, m) for (entry, judge), m in sorted(minutes.items())),
-        walk=walk,
-        spot={entry.pk: index for index, entry in enumerate(order, start=1)},
+        visits=tuple(VisitNeed(entry, judge, m) for (entry, judge), m in minutes.items()),
+        walk=walk_minutes(
+            (show.gate_x_ft, show.gate_y_ft),
+            [(e.spot.x_ft, e.spot.y_ft) for e in entries if e.spot],
+            ft_per_minute=show.walking_ft_per_minute,
+        ),
+        spot={entry: row for row, entry in enumerate(entries, start=1)},
         crew_reset_minutes=show.crew_reset_minutes,
     )
-    return _Panel(problem, judges, entries)
+    return ShowRotation(problem, list(dict.fromkeys(judge for _, judge in minutes)), entries)
 
 
-def _size(show: Show, panel: _Panel, rotation: Rotation) -> WindowSize:
+def draw_visits(window: Window, drawn: Rotation, start: datetime) -> None:
+    """Write the visits of a rotation, counted from `start`."""
+    Visit.objects.bulk_create(
+        Visit(
+            window=window,
+            judge=cast(Judge, visit.judge),
+            entry=cast(Entry, visit.entry),
+            starts_at=start + timedelta(minutes=visit.start),
+            ends_at=start + timedelta(minutes=visit.end),
+        )
+        for visit in drawn.visits
+    )
+
+
+def _size(show: Show, plan: ShowRotation, rotation: Rotation) -> WindowSize:
     """Say whether the window holds, and where not, which changes make it hold."""
-    problem = panel.problem
+    problem = plan.problem
     quick = planned_minutes(
         walk=problem.walk,
         spot=problem.spot,
         crew_reset_minutes=problem.crew_reset_minutes,
         solver=QUICK,
     )
-    names: dict[Hashable, str] = {
-        **{pk: judge.person.name for pk, judge in panel.judges.items()},
-    }
 
-    def planned(visits: object) -> int:
-        if visits == problem.visits or list(visits) == list(problem.visits):  # type: ignore[call-overload]
+    def planned(visits: Sequence[VisitNeed]) -> int:
+        """The rotation at hand is drawn already; only changed visits are drawn anew."""
+        if tuple(visits) == problem.visits:
             return rotation.makespan
-        return quick(visits)  # type: ignore[arg-type]
+        return quick(visits)
 
     return rotating(
         visits=problem.visits,
@@ -91,7 +106,7 @@ def _size(show: Show, panel: _Panel, rotation: Rotation) -> WindowSize:
         spot=problem.spot,
         crew_reset_minutes=problem.crew_reset_minutes,
         starts_at=show.judging_starts_at.astimezone(show.tz).time(),
-        names=names,
+        names=names_of(plan.judges, plan.entries),
         planned=planned,
     )
 
@@ -105,12 +120,12 @@ def size_window(
     present = window_of(show)
     if present and present.published_at:
         raise Conflict("The window is published; announced times are not drawn again.")
-    panel = _panel(show)
-    rotation = (solver or DispatchSolver(seed=SEED)).solve(panel.problem)
-    faults = validate(panel.problem, rotation)
+    plan = rotation_of(show)
+    rotation = (solver or DispatchSolver(seed=SEED)).solve(plan.problem)
+    faults = validate(plan.problem, rotation)
     if faults:
         raise Conflict(f"The rotation drawn breaks a rule: {faults[0]}.", code="rotation-faulty")
-    size = _size(show, panel, rotation)
+    size = _size(show, plan, rotation)
     if present:
         present.delete()
     window = Window.objects.create(
@@ -123,16 +138,7 @@ def size_window(
         solver=rotation.solver,
         advice=[size.sentence, *(way.sentence for way in size.ways_out)],
     )
-    Visit.objects.bulk_create(
-        Visit(
-            window=window,
-            judge=panel.judges[visit.judge],  # type: ignore[index]
-            entry=panel.entries[visit.entry],  # type: ignore[index]
-            starts_at=window.opens_at + timedelta(minutes=visit.start),
-            ends_at=window.opens_at + timedelta(minutes=visit.end),
-        )
-        for visit in rotation.visits
-    )
+    draw_visits(window, rotation, window.opens_at)
     record_change(
         show=show,
         actor=by,
@@ -160,3 +166,27 @@ def publish_window(*, show: Show, by: Person | None, at: datetime) -> Window:
         window.save(update_fields=["published_at"])
         record_change(show=show, actor=by, at=at, verb="published", subject="the judging window")
     return window
+
+
+@transaction.atomic
+def withdraw_window(*, show: Show, reason: str, by: Person | None, at: datetime) -> None:
+    """Take back announced times while no judge has set off, so that they can be drawn anew."""
+    window = window_of(show)
+    if window is None or window.published_at is None:
+        raise NotYet("There is no published window to withdraw.")
+    if Card.objects.filter(judge__show=show).exists():
+        raise Conflict("Judging has begun; announced times stay. Mend the panel instead.")
+    if not reason.strip():
+        raise InvalidInput(
+            "Say why the announced times are taken back; exhibitors will ask.",
+            fields={"reason": "A reason, please."},
+        )
+    window.delete()
+    record_change(
+        show=show,
+        actor=by,
+        at=at,
+        verb="withdrew",
+        subject="the judging window",
+        reason=reason.strip(),
+    )

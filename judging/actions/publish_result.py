@@ -89,8 +89,13 @@ def _demand_complete(inputs: ClassInputs) -> None:
         entry, section, short = inputs.unseated[0]
         raise NotYet(
             f"{name} is incomplete: entry {entry} lacks {short} judge{'s' if short > 1 else ''} "
-            f"for {section}. Draw the panel first.",
+            f"for {section}. Draw the panel, or mend it.",
             code="panel-incomplete",
+        )
+    if inputs.in_conflict:
+        raise NotYet(
+            f"A judge in conflict is seated: {inputs.in_conflict[0]}. Mend the panel first.",
+            code="judge-in-conflict",
         )
     missing = inputs.missing
     if missing:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from uuid import UUID
 
+from django.db import transaction
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
@@ -14,7 +15,8 @@ from entries.models import Entry
 from judging.actions.answer_question import answer_question
 from judging.actions.ask_questions import ask_questions
 from judging.actions.engage_judge import declare_conflict, engage_judge
-from judging.actions.open_window import publish_window, size_window
+from judging.actions.mend_panel import mend_panel
+from judging.actions.open_window import publish_window, size_window, withdraw_window
 from judging.actions.pair_device import make_pairing_code
 from judging.actions.seat_panel import seat_panel
 from judging.actions.settle import see_concern, settle_event
@@ -62,10 +64,11 @@ class Judges(APIView):
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_JUDGES)
         given = _read(shapes.JudgeIn, request)
-        person = person_for(email=given.pop("email"), name=given.pop("name"))
-        judge = engage_judge(
-            show=show, person=person, by=person_of(request.user), at=timezone.now(), **given
-        )
+        with transaction.atomic():  # a judge refused leaves no person behind
+            person = person_for(email=given.pop("email"), name=given.pop("name"))
+            judge = engage_judge(
+                show=show, person=person, by=person_of(request.user), at=timezone.now(), **given
+            )
         return Response(shapes.JudgeOut(judge).data, status=201)
 
 
@@ -124,6 +127,17 @@ class Panel(APIView):
         return dict(shapes.PanelOut({"seats": seats, "loads": loads}).data)
 
 
+class Mend(APIView):
+    """Make the panel whole again on the day; seats that stand are kept."""
+
+    @extend_schema(request=shapes.WhyIn, responses={201: shapes.MendedOut})
+    def post(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.RUN_JUDGES)
+        reason = _read(shapes.WhyIn, request)["reason"]
+        mended = mend_panel(show=show, by=person_of(request.user), at=timezone.now(), reason=reason)
+        return Response(shapes.MendedOut(mended).data, status=201)
+
+
 class TheWindow(APIView):
     """The judging window: see it, or size it anew."""
 
@@ -149,6 +163,17 @@ class Publish(APIView):
         show = _show(request, slug, Deed.RUN_WINDOW)
         window = publish_window(show=show, by=person_of(request.user), at=timezone.now())
         return Response(shapes.WindowOut(window).data)
+
+
+class Withdraw(APIView):
+    """Take back announced times while no judge has set off."""
+
+    @extend_schema(request=shapes.WhyIn, responses={204: None})
+    def post(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.RUN_WINDOW)
+        reason = _read(shapes.WhyIn, request)["reason"]
+        withdraw_window(show=show, reason=reason, by=person_of(request.user), at=timezone.now())
+        return Response(status=204)
 
 
 class TheProgress(APIView):

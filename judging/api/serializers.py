@@ -44,7 +44,7 @@ class BatchIn(serializers.Serializer):
     not keep the good ones out."""
 
     unsent = serializers.IntegerField(min_value=0, max_value=1_000_000, default=0)
-    events = serializers.ListField(child=serializers.JSONField(), allow_empty=True)
+    events = serializers.ListField(child=serializers.JSONField(allow_null=True), allow_empty=True)
 
 
 class OutcomeOut(serializers.Serializer):
@@ -124,6 +124,20 @@ class PanelOut(serializers.Serializer):
 
     seats = SeatOut(many=True)
     loads = serializers.DictField(child=serializers.IntegerField())
+
+
+class WhyIn(serializers.Serializer):
+    """Why something is done."""
+
+    reason = serializers.CharField(max_length=200, allow_blank=True, default="")
+
+
+class MendedOut(serializers.Serializer):
+    """What mending the panel changed."""
+
+    dropped = serializers.IntegerField()
+    added = serializers.IntegerField()
+    late_visits = serializers.IntegerField()
 
 
 class VisitOut(serializers.Serializer):

@@ -12,8 +12,12 @@ urlpatterns = [
     path("judges/<int:judge_id>/conflicts", office.Conflicts.as_view(), name="api-conflicts"),
     path("judges/<int:judge_id>/pairings", office.Pairings.as_view(), name="api-pairings"),
     path("shows/<slug:slug>/panel", office.Panel.as_view(), name="api-panel"),
+    path("shows/<slug:slug>/panel/mend", office.Mend.as_view(), name="api-panel-mend"),
     path("shows/<slug:slug>/window", office.TheWindow.as_view(), name="api-window"),
     path("shows/<slug:slug>/window/publish", office.Publish.as_view(), name="api-window-publish"),
+    path(
+        "shows/<slug:slug>/window/withdraw", office.Withdraw.as_view(), name="api-window-withdraw"
+    ),
     path("shows/<slug:slug>/progress", office.TheProgress.as_view(), name="api-progress"),
     path("shows/<slug:slug>/questions", office.Questions.as_view(), name="api-questions"),
     path("questions/<int:question_id>/answer", office.Answer.as_view(), name="api-answer"),

@@ -32,9 +32,7 @@ def in_plain_words(show: Show, events: Iterable[RoundEvent]) -> list[HeldEvent]:
     if not held:
         return []
     wagons = {entry.pk: str(entry) for entry in Entry.objects.filter(show=show)}
-    rows = dict(
-        Criterion.objects.filter(section__scorecard__show=show).values_list("code", "name")
-    )
+    rows = dict(Criterion.objects.filter(section__scorecard__show=show).values_list("code", "name"))
     sections = dict(Section.objects.filter(scorecard__show=show).values_list("code", "name"))
     return [
         HeldEvent(

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 
 from entries.models import Entry, EntryClass
 from entries.queries import confirmed_entries
 from entries.rules.places import Status
-from judging.models import Judge, Seat, Section
+from judging.models import Conflict, Judge, Seat, Section
 from judging.queries.cards import class_cards
 from showrun.shows.models import Show
 
@@ -31,23 +31,28 @@ def judges_of(show: Show) -> list[Judge]:
 
 
 def seats_of(show: Show) -> QuerySet[Seat]:
-    """Return the seats of the panel."""
-    return Seat.objects.filter(judge__show=show).select_related("judge__person", "entry", "section")
+    """Return the seats of the panel at the entries still in the show."""
+    seats = Seat.objects.filter(judge__show=show, entry__status=Status.CONFIRMED.value)
+    return seats.select_related("judge__person", "entry__spot", "section")
 
 
-def sections_to_judge(show: Show) -> dict[int, tuple[str, ...]]:
+def seats_in_conflict(show: Show) -> QuerySet[Seat]:
+    """Return the seats whose judge is, by now, in conflict with the entry."""
+    conflict = Conflict.objects.filter(judge=OuterRef("judge"), entry=OuterRef("entry"))
+    return seats_of(show).filter(Exists(conflict))
+
+
+def sections_to_judge(show: Show) -> dict[Entry, tuple[str, ...]]:
     """Return which sections each confirmed entry is judged in, by the classes it is in."""
     by_class = {
         card.show_class_id: [section.code for section in card.sections.all()]
         for card in class_cards(show)
     }
-    wanted: dict[int, dict[str, None]] = defaultdict(dict)
-    pairs = EntryClass.objects.filter(
-        entry__show=show, entry__status=Status.CONFIRMED.value
-    ).order_by("entry__number", "show_class__position")
-    for entry_id, class_id in pairs.values_list("entry_id", "show_class_id"):
-        wanted[entry_id].update(dict.fromkeys(by_class.get(class_id, ())))
-    return {entry_id: tuple(codes) for entry_id, codes in wanted.items()}
+    wanted: dict[Entry, dict[str, None]] = defaultdict(dict)
+    pairs = EntryClass.objects.filter(entry__show=show, entry__status=Status.CONFIRMED.value)
+    for pair in pairs.select_related("entry").order_by("entry__number", "show_class__position"):
+        wanted[pair.entry].update(dict.fromkeys(by_class.get(pair.show_class_id, ())))
+    return {entry: tuple(codes) for entry, codes in wanted.items()}
 
 
 def judges_needed(show: Show) -> dict[str, int]:

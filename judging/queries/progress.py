@@ -6,8 +6,9 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass
 from datetime import datetime
 
-from judging.models import Card, CardMark, Criterion, Question, RoundEvent, SafetyConcern, Seat
+from judging.models import Card, CardMark, Criterion, Question, RoundEvent, SafetyConcern
 from judging.models.card import EMPTY
+from judging.queries.panel import seats_of
 from judging.rules.cards import scorecard as values
 from showrun.shows.models import Show
 
@@ -73,8 +74,7 @@ def _cards(show: Show) -> list[CardProgress]:
         rows[criterion.section_id].append(criterion.as_value())
     expected: Counter[tuple[int, int]] = Counter()
     pairs = {}
-    seats = Seat.objects.filter(judge__show=show).select_related("judge__person", "entry")
-    for seat in seats.order_by("judge__code", "entry__number"):
+    for seat in seats_of(show).order_by("judge__code", "entry__number"):
         key = (seat.judge_id, seat.entry_id)
         facts = seat.entry.rig.facts()
         expected[key] += sum(row.is_for(facts) for row in rows[seat.section_id])

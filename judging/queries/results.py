@@ -14,6 +14,7 @@ from entries.queries import entries_in_class
 from judging.models import ClassCard, Placing, Question, Result, Seat, Signature
 from judging.queries.cards import demand_card, section_values
 from judging.queries.marks import JudgedSection, judged_sections
+from judging.queries.panel import seats_in_conflict
 from judging.rules.cards.scorecard import Section
 from judging.rules.results.totals import SectionPoints
 from showrun.errors import NotYet
@@ -48,6 +49,7 @@ class ClassInputs:
     sections: list[Section]
     judged: list[JudgedSection]
     unseated: list[tuple[Entry, str, int]]
+    in_conflict: list[str]
 
     @property
     def points(self) -> list[SectionPoints[int]]:
@@ -122,7 +124,13 @@ def class_inputs(show_class: ShowClass) -> ClassInputs:
         for section in sections
         if have.get((entry.pk, section.code), 0) < declared.judges_per_section
     ]
-    return ClassInputs(declared, entries, sections, judged, unseated)
+    numbers = {entry.pk for entry in entries}
+    in_conflict = [
+        f"{seat.judge} sits at entry {seat.entry}, {seat.section}"
+        for seat in seats_in_conflict(show_class.show)
+        if seat.entry_id in numbers and seat.section.code in {s.code for s in sections}
+    ]
+    return ClassInputs(declared, entries, sections, judged, unseated, in_conflict)
 
 
 def _with_lines(results: QuerySet[Result]) -> QuerySet[Result]:

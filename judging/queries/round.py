@@ -6,9 +6,10 @@ from collections import defaultdict
 from datetime import datetime
 from typing import Any
 
-from judging.models import Card, CardMark, Device, Judge, Question, Remark, Scorecard, Seat, Visit
+from judging.models import Card, CardMark, Device, Judge, Question, Remark, Scorecard, Visit
 from judging.models.card import EMPTY
 from judging.queries.cards import demand_card
+from judging.queries.panel import seats_of
 from judging.rules.round.card_hash import plain_number
 
 SCHEMA = 1
@@ -81,7 +82,7 @@ def _visits(judge: Judge) -> list[dict[str, Any]]:
     """Return the judge's visits by time; those without a time yet come by entry number."""
     sections: dict[int, list[str]] = defaultdict(list)
     entries = {}
-    seats = Seat.objects.filter(judge=judge).select_related("entry__spot", "section")
+    seats = seats_of(judge.show).filter(judge=judge)
     for seat in seats.order_by("entry__number", "section__position"):
         sections[seat.entry_id].append(seat.section.code)
         entries[seat.entry_id] = seat.entry

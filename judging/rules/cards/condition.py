@@ -22,6 +22,10 @@ def check(condition: Condition) -> None:
     ValueError
         With a sentence naming what is wrong.
 
+    Source
+    ------
+    Our own rule.
+
     Examples
     --------
     >>> check({"tongue": ["drop"]})

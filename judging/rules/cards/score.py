@@ -16,6 +16,10 @@ CENT_POINT = Decimal("0.01")
 def to_hundredths(value: Fraction) -> Decimal:
     """Round an exact value half up to 0.01 points.
 
+    Source
+    ------
+    Common practice, no source.
+
     Examples
     --------
     >>> to_hundredths(Fraction(1, 200)), to_hundredths(Fraction(2, 3))

@@ -26,6 +26,10 @@ def plain_number(value: Decimal | None) -> str:
 def card_hash(marks: Mapping[str, Mark]) -> str:
     """Return the SHA-256 of the card's lines ``criterion=state:value``, sorted.
 
+    Source
+    ------
+    SHA-256: FIPS 180-4. The lines are our own rule.
+
     Examples
     --------
     >>> card_hash({})[:8]

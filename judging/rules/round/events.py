@@ -131,6 +131,10 @@ def read_event(raw: Any) -> Event:
     EventRefused
         ``unreadable`` or ``text-too-long``, with a sentence naming the field.
 
+    Source
+    ------
+    Our own rule.
+
     Examples
     --------
     >>> event = read_event({"id": "7c1f6d0e-0d7e-4c55-9c1c-0f3c1a2b3c4d", "seq": 4,

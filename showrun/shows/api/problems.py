@@ -33,7 +33,8 @@ def problem_details(fault: Exception, context: dict[str, Any]) -> Response | Non
         set_rollback()
         more: dict[str, Any] = dict(fault.facts)
         if fault.fields:
-            more["errors"] = fault.fields
+            # the same shape as that of the serializers: sentences by field
+            more["errors"] = {field: [sentence] for field, sentence in fault.fields.items()}
         return problem(
             status=fault.status,
             code=fault.code,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import subprocess
@@ -18,7 +19,7 @@ from django.core.management.base import BaseCommand, CommandError
 from showrun.project.demo.drive import Drive, DriveFailed
 from showrun.project.demo.links import sign_in_link
 from showrun.project.demo.scenario import Scenario, read_scenario
-from showrun.project.supervisor import Supervisor, SupervisorError, check_port
+from showrun.project.supervisor import Supervisor, SupervisorError, check_port, data_in_use
 from showrun.shows.models import Person, Show
 
 MANAGE = Path(settings.ROOT) / "manage.py"
@@ -71,21 +72,24 @@ class Command(BaseCommand):
             self._say("Preparing the database and the demonstration show ...")
             call_command("migrate", verbosity=0)
             call_command("load_demo", stdout=self.stdout)
-        with supervisor:
+        with supervisor, contextlib.suppress(KeyboardInterrupt):
             self._tell(scenario, supervisor.url.rstrip("/"))
             supervisor.wait()
-            self._say("\nStopping ...")
+        self._say("")
         self._say("Stopped. The show is kept; --reset begins afresh.")
 
     def _reset(self) -> None:
-        """Empty the show's tables and files; refuses to touch any other database's shows."""
+        """Remove the show's database, files and queue, unless a run is using them."""
         engine = settings.DATABASES["default"]["ENGINE"]
         if not engine.endswith("sqlite3"):
             raise CommandError("--reset only empties the demonstration's own SQLite file.")
+        if data_in_use(Path(settings.DATA)):
+            raise CommandError("The show is being served; stop that run first, then --reset.")
         name = Path(settings.DATABASES["default"]["NAME"])
         for path in (name, name.with_name(name.name + "-wal"), name.with_name(name.name + "-shm")):
             path.unlink(missing_ok=True)
-        shutil.rmtree(settings.MEDIA_ROOT, ignore_errors=True)
+        for folder in (Path(settings.MEDIA_ROOT), Path(settings.DATA) / "broker"):
+            shutil.rmtree(folder, ignore_errors=True)
         self._say("The old show is gone.")
 
     def _ready(self, scenario: Scenario) -> bool:

@@ -1,0 +1,113 @@
+"""The day does not go to plan: a late wagon, a conflict found late, announced times kept."""
+
+from __future__ import annotations
+
+import pytest
+
+from entries.actions.decide_entry import scratch_entry
+from judging.actions.engage_judge import declare_conflict
+from judging.actions.mend_panel import mend_panel
+from judging.actions.open_window import withdraw_window
+from judging.actions.publish_result import compute_result
+from judging.actions.seat_panel import seat_panel
+from judging.models import Seat, Visit, Window
+from judging.queries.progress import progress_of
+from showrun.errors import Conflict, InvalidInput, NotYet
+from tests.judged_show import (
+    AT,
+    add_entries,
+    build_show,
+    class_of,
+    entry_of,
+    judge_of,
+    mark_everything,
+    office_of,
+    open_window,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def show():
+    show = build_show()
+    open_window(show)
+    return show
+
+
+def times(show):
+    return {(v.judge_id, v.entry_id): (v.starts_at, v.ends_at) for v in Visit.objects.all()}
+
+
+def assert_nobody_in_two_places():
+    for who in ("judge_id", "entry_id"):
+        spans = {}
+        for visit in Visit.objects.order_by("starts_at"):
+            last = spans.get(getattr(visit, who))
+            assert last is None or last <= visit.starts_at
+            spans[getattr(visit, who)] = visit.ends_at
+
+
+def test_a_late_wagon_is_seated_without_moving_an_announced_time(show):
+    before = times(show)
+    (late,) = add_entries(show, 1)
+    with pytest.raises(Conflict, match=r"published.*withdraw"):
+        seat_panel(show=show, seed=1, by=office_of(show), at=AT)
+    mended = mend_panel(show=show, by=office_of(show), at=AT, reason="broken axle on the road")
+    assert (mended.dropped, mended.added) == (0, 6)
+    after = times(show)
+    assert {k: v for k, v in after.items() if k in before} == before
+    assert {entry for _, entry in set(after) - set(before)} == {late.pk}
+    assert_nobody_in_two_places()
+    window = Window.objects.get()
+    assert max(end for _, end in after.values()) == max(v.ends_at for v in Visit.objects.all())
+    assert str(window.needed_minutes) in window.advice[0]
+    mark_everything(show)
+    assert (
+        compute_result(show_class=class_of(show), by=office_of(show), at=AT).placings.count() == 6
+    )
+
+
+def test_a_conflict_found_late_stops_the_result_until_the_panel_is_mended(show):
+    mark_everything(show)
+    seat = Seat.objects.filter(judge=judge_of(show, "J1")).first()
+    declare_conflict(
+        judge=seat.judge, entry=seat.entry, kind="guest", reason="", by=office_of(show), at=AT
+    )
+    with pytest.raises(NotYet, match="conflict"):
+        compute_result(show_class=class_of(show), by=office_of(show), at=AT)
+    mended = mend_panel(show=show, by=office_of(show), at=AT, reason="stayed with the crew")
+    assert mended.dropped == mended.added > 0
+    assert not Seat.objects.filter(judge=seat.judge, entry=seat.entry).exists()
+    with pytest.raises(NotYet, match="incomplete"):
+        compute_result(show_class=class_of(show), by=office_of(show), at=AT)
+
+
+def test_a_scratched_wagon_is_expected_no_more(show):
+    cards = progress_of(show).cards_expected
+    gone = entry_of(show, 3)
+    visits = Visit.objects.filter(entry=gone).count()
+    scratch_entry(entry=gone, by=office_of(show), at=AT, reason="lame wheeler")
+    assert progress_of(show).cards_expected == cards - visits
+    mended = mend_panel(show=show, by=office_of(show), at=AT)
+    assert mended.added == 0 < mended.dropped
+    assert not Visit.objects.filter(entry=gone).exists()
+    mark_everything(show)
+    assert (
+        compute_result(show_class=class_of(show), by=office_of(show), at=AT).placings.count() == 4
+    )
+
+
+def test_announced_times_are_taken_back_with_a_reason_and_only_before_judging(show):
+    with pytest.raises(InvalidInput):
+        withdraw_window(show=show, reason=" ", by=office_of(show), at=AT)
+    withdraw_window(show=show, reason="storm", by=office_of(show), at=AT)
+    assert not Window.objects.exists()
+    assert not Visit.objects.exists()
+    seat_panel(show=show, seed=2, by=office_of(show), at=AT)
+    open_window(show)
+    mark_everything(show)
+    with pytest.raises(Conflict, match="begun"):
+        withdraw_window(show=show, reason="storm", by=office_of(show), at=AT)
+    with pytest.raises(Conflict, match="begun"):
+        seat_panel(show=show, seed=3, by=office_of(show), at=AT)
