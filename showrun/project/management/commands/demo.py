@@ -16,10 +16,11 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
+from showrun.project.claims import SupervisorError, check_port, data_in_use
 from showrun.project.demo.drive import Drive, DriveFailed
 from showrun.project.demo.links import sign_in_link
 from showrun.project.demo.scenario import Scenario, read_scenario
-from showrun.project.supervisor import Supervisor, SupervisorError, check_port, data_in_use
+from showrun.project.supervisor import Supervisor
 from showrun.shows.models import Person, Show
 
 MANAGE = Path(settings.ROOT) / "manage.py"
