@@ -6,13 +6,14 @@ from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
+from django.conf import settings
 from django.db import OperationalError
 from django.utils.timezone import now
 
 from judging.models import Result
 from reports.actions import draw_paper as drawing
 from reports.actions.cancel_papers import cancel_papers
-from reports.actions.draw_paper import CLAIM_SECONDS, MOST_ATTEMPTS, draw_paper
+from reports.actions.draw_paper import MOST_ATTEMPTS, draw_paper
 from reports.actions.mark_queued import PATIENCE, mark_queued
 from reports.actions.redo_papers import redo_paper, redo_papers
 from reports.actions.want_papers import want_papers
@@ -26,7 +27,7 @@ from tests import papers_stage as stage
 
 pytestmark = pytest.mark.django_db
 AT = stage.AT
-LATER = AT + timedelta(seconds=CLAIM_SECONDS + 1)
+LATER = AT + timedelta(seconds=settings.PAPER_CLAIM_SECONDS + 1)
 
 
 @pytest.fixture(autouse=True)

@@ -65,7 +65,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "django_structlog.middlewares.RequestMiddleware",
+    "showrun.shows.web.request_log.PathLogMiddleware",
     "showrun.shows.web.refusals.RefusalMiddleware",
 ]
 
@@ -192,6 +192,12 @@ CELERY_BEAT_SCHEDULE = {
     "draw-wanted-papers": {"task": "reports.tasks.sweep_papers", "schedule": 20.0},
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA / "beat-schedule")
+
+# --- Papers ---------------------------------------------------------------------------
+# Printed before the address at which a paper's code is checked.
+PUBLIC_URL = env.str("PUBLIC_URL", default="")
+PAPER_SIZE = env.str("PAPER_SIZE", default="letter")
+PAPER_CLAIM_SECONDS = env.int("PAPER_CLAIM_SECONDS", default=180)
 
 # --- Words, time, logs ----------------------------------------------------------------
 LANGUAGE_CODE = "en-us"

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from judging.rules.cards.score import SectionScore
 from judging.rules.cards.scorecard import Criterion, Section
 from reports.rules import chart, sheet
+from reports.rules.letters import judge_letters
 
 points = st.decimals(0, 75, places=2)
 
@@ -35,9 +36,7 @@ def standing(code: str, own: int, middle: int) -> sheet.RowStanding:
 
 @given(st.lists(points, min_size=1, max_size=40))
 def test_middle_and_range_agree_with_another_reckoning(field: list[Decimal]) -> None:
-    got = sheet.section_line(
-        code="s", name="S", possible=Decimal(75), own=field[0], field=field
-    )
+    got = sheet.section_line(code="s", name="S", possible=Decimal(75), own=field[0], field=field)
     assert got.lowest == min(field)
     assert got.highest == max(field)
     assert abs(got.middle - median(field)) <= Decimal("0.005")
@@ -137,7 +136,11 @@ def test_rows_left_out_are_counted_by_judge_and_rig() -> None:
         "S",
         Decimal(10),
         4,
-        (row("a"), row("b"), Criterion("c", "C", Decimal(10), Decimal(1), applies={"hitch": ["x"]})),
+        (
+            row("a"),
+            row("b"),
+            Criterion("c", "C", Decimal(10), Decimal(1), applies={"hitch": ["x"]}),
+        ),
     )
     one = SectionScore(Decimal(5), (), ("a",), ())
     two = SectionScore(Decimal(5), (), ("a",), ("b",))
@@ -149,8 +152,8 @@ def test_rows_left_out_are_counted_by_judge_and_rig() -> None:
 
 def test_letters_stay_on_a_sheet_and_change_between_sheets() -> None:
     judges = [f"J{n}" for n in range(30)]
-    again = sheet.judge_letters(reversed(judges), "one")
-    assert sheet.judge_letters(judges, "one") == again
+    again = judge_letters(reversed(judges), "one")
+    assert judge_letters(judges, "one") == again
     assert len(set(again.values())) == 30
-    assert again != sheet.judge_letters(judges, "two")
+    assert again != judge_letters(judges, "two")
     assert "Judge A2" in again.values()

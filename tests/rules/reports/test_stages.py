@@ -160,5 +160,5 @@ def test_one_class_of_two_is_not_enough():
     ],
 )
 def test_papers_not_all_made_are_not_done(more: dict[str, int], sentence: str):
-    counts = replace(counts_before("papers"), **more)
+    counts = replace(counts_before("papers"), **more)  # type: ignore[arg-type]
     assert told(counts, "papers") == (State.NOW, sentence)

@@ -1,0 +1,66 @@
+"""Ask for the papers of all released results; workers draw them."""
+
+from __future__ import annotations
+
+import secrets
+from datetime import datetime
+
+from django.db import transaction
+
+from judging.models import Placing, Result
+from reports.models import Paper
+from reports.queries import current_papers
+from reports.rules.award import awards
+from reports.rules.code import RANDOM_BYTES, make_code
+from showrun.errors import NotYet
+from showrun.shows.actions.record import record_change
+from showrun.shows.models import Person, Show
+
+
+@transaction.atomic
+def want_papers(*, show: Show, by: Person | None, at: datetime) -> list[Paper]:
+    """Want a feedback sheet for every placed entry and an award sheet for every award.
+
+    What is there for the same version of a result is kept as it is; returns all papers of
+    the released results.
+    """
+    released = Result.objects.released().filter(show_class__show=show)
+    results = list(released.select_related("show_class"))
+    if not results:
+        raise NotYet("No result of this show is released; papers are made of released results.")
+    before = Paper.objects.filter(show=show).count()
+    wanted = [paper for result in results for paper in _papers_of(result, show, by, at)]
+    Paper.objects.bulk_create(wanted, ignore_conflicts=True)
+    added = Paper.objects.filter(show=show).count() - before
+    if added:
+        record_change(
+            show=show, actor=by, at=at, verb="wanted", subject="papers", after={"papers": added}
+        )
+    return list(current_papers(show))
+
+
+def _papers_of(result: Result, show: Show, by: Person | None, at: datetime) -> list[Paper]:
+    places = dict(
+        Placing.objects.filter(result=result)
+        .order_by("place", "entry__number")
+        .values_list("entry_id", "place")
+    )
+    sheets = [(Paper.Kind.FEEDBACK, entry_id) for entry_id in places]
+    sheets += [
+        (Paper.Kind.AWARD, award.entry)
+        for award in awards(places, result.show_class.places_awarded)
+    ]
+    return [
+        Paper(
+            show=show,
+            kind=kind,
+            show_class=result.show_class,
+            entry_id=entry_id,
+            result=result,
+            version=result.version,
+            code=make_code(secrets.token_bytes(RANDOM_BYTES)),
+            wanted_at=at,
+            wanted_by=by,
+        )
+        for kind, entry_id in sheets
+    ]

@@ -1,0 +1,54 @@
+"""What workers do: draw one paper, and look for papers left behind.
+
+The settings send everything here to the queue `pdf`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from celery import shared_task
+from django.db import transaction
+from django.utils.timezone import now
+
+from reports.actions.draw_paper import PASSING_FAULTS, draw_paper
+from reports.actions.mark_queued import mark_queued
+from reports.models import Paper
+
+
+@shared_task(
+    name="reports.tasks.draw_paper_task",
+    acks_late=True,
+    autoretry_for=PASSING_FAULTS,
+    retry_backoff=2,
+    retry_backoff_max=60,
+    retry_jitter=True,
+    max_retries=4,
+)
+def draw_paper_task(*, paper_id: int) -> None:
+    """Draw a paper; told twice or late, it does nothing."""
+    draw_paper(paper_id=paper_id, at=now())
+
+
+@shared_task(name="reports.tasks.sweep_papers")
+def sweep_papers() -> int:
+    """Ask the queue again for wanted papers and for those whose worker vanished."""
+    ids = mark_queued(at=now())
+    for paper_id in ids:
+        draw_paper_task.delay(paper_id=paper_id)
+    return len(ids)
+
+
+def queue_papers(papers: Iterable[Paper]) -> None:
+    """Nudge the queue for the wanted ones once the rows are committed.
+
+    The sweep asks again for whatever gets lost here, so a broker that cannot be reached
+    does not undo the office's wish.
+    """
+    ids = [paper.pk for paper in papers if paper.state == Paper.State.WANTED]
+
+    def nudge() -> None:
+        for paper_id in ids:
+            draw_paper_task.delay(paper_id=paper_id)
+
+    transaction.on_commit(nudge, robust=True)

@@ -1,0 +1,31 @@
+"""The start: what shows there are, and what of them is yours."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from entries.queries import entries_by_exhibitor
+from showrun.shows.models import Person, Show
+from showrun.shows.queries import shows_with_office
+
+EARLIER_SHOWN = 10
+
+
+@require_safe
+def home(request: HttpRequest) -> HttpResponse:
+    """List open shows and, for somebody signed in, their offices and entries."""
+    # A day's grace: on the last evening of a show in the west it is tomorrow by this clock.
+    today = (timezone.now() - timedelta(days=1)).date()
+    person = request.user
+    context = {
+        "open_shows": list(Show.objects.filter(ends_on__gte=today).order_by("starts_on")),
+        "earlier_shows": list(Show.objects.filter(ends_on__lt=today)[:EARLIER_SHOWN]),
+        "offices": shows_with_office(person) if isinstance(person, Person) else [],
+        "my_entries": entries_by_exhibitor(person) if isinstance(person, Person) else [],
+    }
+    return render(request, "reports/home.html", context)

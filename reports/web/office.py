@@ -1,0 +1,52 @@
+"""The office's start page: what is next, what calls for somebody now, and the day's stages."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+
+from judging.actions.publish_result import HANDS_NEEDED
+from judging.queries.held import in_plain_words
+from judging.queries.stages import Standing, alarms_of, standing_of
+from reports.queries import current_papers, progress
+from reports.rules.stages import Counts, next_stage, stages
+from showrun.shows.models import Show
+from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.rules.access import Deed
+
+
+def counts_of(show: Show, standing: Standing) -> Counts:
+    """Return how far the show is, papers included."""
+    papers = progress(show)
+    return Counts(
+        **asdict(standing),
+        classes_on_paper=current_papers(show).order_by().values("show_class").distinct().count(),
+        papers_made=papers.done,
+        papers_waiting=papers.unfinished,
+        papers_failed=papers.failed,
+    )
+
+
+@never_cache
+@require_safe
+def office_start(request: HttpRequest, slug: str) -> HttpResponse:
+    """Say what is next in one line, with the alarms above it and the whole day below."""
+    show = show_by_slug(slug)
+    demand(request.user, Deed.SEE_OFFICE, show)
+    standing = standing_of(show, hands_needed=HANDS_NEEDED)
+    alarms = alarms_of(show, standing)
+    day = stages(counts_of(show, standing))
+    context = {
+        "show": show,
+        "here": "start",
+        "stages": day,
+        "next": next_stage(day),
+        "alarms": alarms,
+        "held_concerns": [line for line in in_plain_words(show, alarms.held) if line.is_concern],
+        "may_settle": allowed(request.user, Deed.SETTLE, show),
+    }
+    return render(request, "reports/office.html", context)

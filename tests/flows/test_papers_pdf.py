@@ -1,0 +1,300 @@
+"""From a released class to the paper in the hand: what it says, and how it is built."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from decimal import Decimal
+from io import BytesIO
+
+import page
+import pytest
+from pypdf import PdfReader
+
+from entries.models import CrewMember, Entry
+from judging.models import CardMark, Criterion, Placing, Remark, Result
+from reports import pdf
+from reports.actions.draw_paper import lay_out
+from reports.actions.want_papers import want_papers
+from reports.models import Paper
+from showrun.errors import Conflict
+from showrun.shows.models import ShowClass
+from tests import papers_stage as stage
+
+pytestmark = pytest.mark.django_db
+FRAME = '<html lang="en"><head><title>T</title></head><body><h1>T</h1>{}</body></html>'
+
+
+def papers(result: Result, kind: str) -> list[Paper]:
+    made = want_papers(show=result.show_class.show, by=None, at=stage.AT)
+    return [one for one in made if one.kind == kind and one.result_id == result.pk]
+
+
+def paper_of(result: Result, kind: str, number: int) -> Paper:
+    return next(one for one in papers(result, kind) if one.entry.number == number)
+
+
+def text(drawn: pdf.Drawn) -> str:
+    reader = PdfReader(BytesIO(drawn.data))
+    words = " ".join(sheet.extract_text() for sheet in reader.pages)
+    return " ".join(words.split())
+
+
+def demand_accessible(drawn: pdf.Drawn) -> None:
+    report = page.validate_pdf_bytes(drawn.data, profile=page.ValidationProfile.PDF_UA_1)
+    assert report.rules.total > 100
+    assert [(one.rule_id, one.message) for one in report.failures] == []
+    assert report.rules.failed == 0
+
+
+@pytest.fixture
+def result() -> Result:
+    show = stage.show()
+    return stage.released_class(show, stage.scorecard(show), n_entries=7)
+
+
+def test_an_award_sheet_says_who_won_what(result: Result) -> None:
+    paper = paper_of(result, "award", 1)
+    drawn = lay_out(paper)
+    said = text(drawn)
+    placing = Placing.objects.get(result=result, entry=paper.entry)
+    assert drawn.pages == 1
+    for words in (
+        "Lantern Draw Chuckwagon Days",
+        "First place",
+        "Trail wagon",
+        "Tin Lantern",
+        "Two Kettle Outfit",
+        "Head cook Ada Moor",
+        f"{placing.total} of 300.00 points",
+        "Mara Ellison",
+        "Jonah Petrie",
+        "15 May 2027, 14:00 MDT",
+        paper.code_printed,
+    ):
+        assert words in said
+    demand_accessible(drawn)
+
+
+def test_a_feedback_sheet_tells_the_points_the_rows_and_the_words(result: Result) -> None:
+    paper = paper_of(result, "feedback", 2)
+    stage.raise_concern(paper.entry, "mend", "Near line worn thin at the bit buckle.")
+    drawn = lay_out(paper)
+    said = text(drawn)
+    placing = Placing.objects.get(result=result, entry=paper.entry)
+    for points in placing.by_section.values():
+        assert points in said
+    for words in (
+        "Second place",
+        "Could not be inspected: Spokes and felloes 2 (1 of 3 judges)",
+        "Not applicable: Tires 3 (3 of 3 judges)",
+        "4 of 5 rows belong to this rig",
+        "Strongest",
+        "Worth work before the next show",
+        "Joinery plain and right",
+        "Mend before moving: Near line worn thin",
+        "A score is never a safety inspection",
+        "competent harness maker or wheelwright",
+        "plain total",
+        "A mark: the judge looked, and gave nothing.",
+        "Version 1 of the result",
+        paper.code_printed,
+        f"/papers/check/{paper.code_printed}/",
+    ):
+        assert words in said
+    demand_accessible(drawn)
+
+
+def test_judges_stay_unnamed_and_printed_points_add_up(result: Result) -> None:
+    paper = paper_of(result, "feedback", 3)
+    said = text(lay_out(paper))
+    assert "Judge No" not in said
+    assert "Judge A" in said
+    sums = said.split("How the total adds up")[1]
+    for points in Placing.objects.get(result=result, entry=paper.entry).by_section.values():
+        before = sums.split(f" {points} ")[0].split()
+        shares = before[-5::2]
+        assert sum(map(Decimal, shares)) == Decimal(points)
+
+
+def test_a_sheet_never_prints_marks_changed_after_the_result(result: Result) -> None:
+    paper = paper_of(result, "feedback", 1)
+    mark = CardMark.objects.filter(card__entry=paper.entry, state="marked").first()
+    assert mark is not None and mark.value is not None
+    mark.value -= 1
+    mark.save()
+    with pytest.raises(Conflict, match="changed after"):
+        lay_out(paper)
+
+
+def test_an_adjusted_class_shows_both_figures() -> None:
+    show = stage.show()
+    result = stage.released_class(show, stage.scorecard(show), method="judge_adjusted")
+    for placing in result.placings.all():
+        placing.plain_total = placing.total
+        placing.by_section["s0"] = str(Decimal(placing.by_section["s0"]) + Decimal("0.37"))
+        placing.total += Decimal("0.37")
+        placing.save()
+    paper = paper_of(result, "feedback", 1)
+    said = text(lay_out(paper))
+    assert "Adjusted" in said
+    assert "a generous or a strict judge" in said
+    assert str(Placing.objects.get(result=result, entry=paper.entry).total) in said
+    Placing.objects.filter(result=result).update(plain_total=Decimal(1))
+    with pytest.raises(Conflict, match="All sections"):
+        lay_out(paper)
+
+
+def test_the_same_paper_drawn_again_is_the_same_file(result: Result) -> None:
+    paper = paper_of(result, "feedback", 2)
+    assert lay_out(paper).data == lay_out(Paper.objects.get(pk=paper.pk)).data
+
+
+@pytest.mark.parametrize("size", ["letter", "a4"])
+def test_paper_sizes(result: Result, size: str, settings) -> None:
+    settings.PAPER_SIZE = size
+    drawn = lay_out(paper_of(result, "feedback", 1))
+    box = PdfReader(BytesIO(drawn.data)).pages[0].mediabox
+    assert (round(box.width), round(box.height)) == {"letter": (612, 792), "a4": (595, 842)}[size]
+
+
+@pytest.mark.parametrize(
+    ("n_entries", "n_sections", "n_rows", "n_judges"), [(2, 1, 1, 1), (40, 5, 12, 3)]
+)
+def test_small_and_large_classes_fit(
+    n_entries: int, n_sections: int, n_rows: int, n_judges: int
+) -> None:
+    show = stage.show()
+    sections = stage.scorecard(show, n_sections=n_sections, n_rows=n_rows)
+    result = stage.released_class(
+        show, sections, n_entries=n_entries, n_judges=n_judges, remarks=n_entries > 2
+    )
+    drawn = lay_out(paper_of(result, "feedback", 2))
+    assert drawn.pages <= 2
+    demand_accessible(drawn)
+    if n_entries == 2:
+        assert "The judges left no remarks on this entry." in text(drawn)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "Señor Björn Łukaszewicz-Dvořák and the Grand Old Provisions Company of Ántonia",
+        "עגלת האוכל של דוד",
+        "W" * 80,
+        "<b>Bold</b> & 'sons' \"Ltd\" {{ 7|add:7 }}",
+    ],
+)
+def test_names_of_all_kinds_stay_on_the_page(name: str) -> None:
+    show = stage.show(name="The Long Named Gathering of Chuckwagon Outfits " + "from Afar " * 7)
+    result = stage.released_class(
+        show, stage.scorecard(show), n_entries=3, wagon_names=[name], remarks=False
+    )
+    Entry.objects.filter(show=show).update(outfit=("Outfit of " + name)[:80])
+    for kind, most in (("award", 1), ("feedback", 2)):
+        drawn = lay_out(paper_of(result, kind, 1))
+        assert drawn.pages <= most
+        demand_accessible(drawn)
+        for sheet in PdfReader(BytesIO(drawn.data)).pages:
+            _demand_inside(sheet)
+    if name.isascii():
+        assert name.replace(" ", "") in text(lay_out(paper_of(result, "award", 1))).replace(" ", "")
+
+
+def test_the_longest_names_leave_the_signatures_their_room() -> None:
+    long = "Grand Old Provisions Company of the Far Valley and of its Neighbours and Friends "
+    show = stage.show(name=(long * 2)[:120])
+    show.ground = (long * 2)[:160]
+    show.save()
+    result = stage.released_class(show, stage.scorecard(show), n_entries=2, wagon_names=["W" * 80])
+    ShowClass.objects.filter(show=show).update(name=(long * 2)[:120])
+    Entry.objects.filter(show=show).update(outfit=long[:80])
+    CrewMember.objects.filter(role="head_cook").update(name=(long * 2)[:120])
+    drawn = lay_out(paper_of(result, "award", 1))
+    assert drawn.pages == 1
+    heights: dict[str, float] = {}
+
+    def look(words: str, cm, tm, *_) -> None:
+        for name in ("points", "Mara"):
+            if name in words:
+                heights[name] = tm[4] * cm[1] + tm[5] * cm[3] + cm[5]
+
+    PdfReader(BytesIO(drawn.data)).pages[0].extract_text(visitor_text=look)
+    assert heights["points"] > heights["Mara"] + 40
+
+
+def _demand_inside(sheet) -> None:
+    width, height = float(sheet.mediabox.width), float(sheet.mediabox.height)
+
+    def look(words: str, cm, tm, *_) -> None:
+        if words.strip():
+            x = tm[4] * cm[0] + tm[5] * cm[2] + cm[4]
+            y = tm[4] * cm[1] + tm[5] * cm[3] + cm[5]
+            assert 0 < x < width
+            assert 0 < y < height
+
+    sheet.extract_text(visitor_text=look)
+
+
+def test_the_longest_remarks_make_more_pages_and_lose_nothing(result: Result) -> None:
+    paper = paper_of(result, "feedback", 1)
+    for number, remark in enumerate(Remark.objects.filter(card__entry=paper.entry)):
+        remark.text = f"Remark {number}: " + "sound and well kept " * 14
+        remark.save()
+    count = Remark.objects.filter(card__entry=paper.entry).count()
+    drawn = lay_out(paper)
+    assert drawn.pages <= 3
+    assert all(f"Remark {number}:" in text(drawn) for number in range(count))
+
+
+def test_rows_that_count_more_than_once_are_mentioned(result: Result) -> None:
+    paper = paper_of(result, "feedback", 1)
+    assert "counting more than once" not in text(lay_out(paper))
+    # The first row of another rig: the points stay as they were.
+    Criterion.objects.filter(applies={"tongue": ["stiff"]}).update(weight=2)
+    assert "counting more than once" in text(lay_out(paper))
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "file:///etc/passwd",
+        "http://127.0.0.1:1/x.png",
+        "https://shows.example/x.png",
+        "data:text/css,h1{display:none}",
+        "asset:show/../../../manage.py",
+        "asset:admin/css/base.css",
+        "asset:reports/none.css",
+    ],
+)
+def test_only_our_own_assets_are_loaded(address: str) -> None:
+    with pytest.raises(ValueError, match=r"own assets only|no asset"):
+        pdf.OwnAssets().fetch(address)
+    html = FRAME.format(
+        f'<p>Here</p><img alt="x" src="{address}"><link rel="attachment" href="{address}">'
+    )
+    drawn = pdf.draw(html, title="T", lang="en", made_at=datetime(2027, 5, 15, tzinfo=UTC))
+    reader = PdfReader(BytesIO(drawn.data))
+    assert not reader.attachments
+    assert "Here" in reader.pages[0].extract_text()
+
+
+def test_our_own_fonts_are_in_the_file(result: Result) -> None:
+    reader = PdfReader(BytesIO(lay_out(paper_of(result, "award", 1)).data))
+    fonts = reader.pages[0]["/Resources"]["/Font"].get_object()  # type: ignore[index]
+    names = {str(font.get_object()["/BaseFont"]) for font in fonts.values()}
+    assert any("Zilla-Slab" in name for name in names)
+    assert any("Public-Sans" in name for name in names)
+
+
+def test_the_file_knows_its_title_language_and_time(result: Result) -> None:
+    paper = paper_of(result, "award", 1)
+    reader = PdfReader(BytesIO(lay_out(paper).data))
+    assert reader.metadata is not None
+    assert reader.metadata.title == "Award sheet: Tin Lantern, Trail wagon"
+    assert reader.metadata.creation_date == paper.wanted_at
+    assert reader.trailer["/Root"]["/Lang"] == "en"  # type: ignore[index]
+
+
+def test_a_parted_tie_is_told(result: Result) -> None:
+    Placing.objects.filter(result=result, entry__number=2).update(decided_by="Harness")
+    assert "the tie was parted by Harness" in text(lay_out(paper_of(result, "feedback", 2)))

@@ -1,0 +1,266 @@
+"""A judged and released class, built straight from rows: what papers are drawn from."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from itertools import pairwise
+from uuid import uuid4
+
+from entries.models import CrewMember, Entry, EntryClass
+from judging.models import (
+    Card,
+    CardMark,
+    ClassCard,
+    Criterion,
+    Device,
+    Judge,
+    Placing,
+    Remark,
+    Result,
+    RoundEvent,
+    SafetyConcern,
+    Scorecard,
+    Seat,
+    Section,
+    Signature,
+)
+from judging.rules.cards.score import score_section
+from judging.rules.cards.scorecard import Mark, MarkState
+from showrun.shows.models import Person, RoleHeld, Show, ShowClass
+
+AT = datetime(2027, 5, 15, 20, 0, tzinfo=UTC)
+WAGONS = ["Tin Lantern", "Rolling Biscuit", "Gate and Kettle", "Last Willow", "Copper Moon"]
+RIG = {
+    "tongue": "drop",
+    "hitch": "team",
+    "draft": "leather",
+    "pattern": "civil",
+    "holdback": "pole_strap",
+}
+SECTIONS = ["Running gear", "Wagon box", "Camp kit", "Harness", "Crew and sound"]
+ROWS = ["Hubs and grease", "Spokes and felloes", "Tires", "Axles", "Brake", "Reach", "Bolts"]
+
+
+def person(name: str, *roles: str, show: Show | None = None) -> Person:
+    """Return the person of this name, with roles in the show."""
+    email = f"{name.lower().replace(' ', '.')}@people.example"
+    found = Person.objects.filter(email=email).first()
+    made = found or Person.objects.create_user(email=email, name=name)
+    for role in roles:
+        assert show is not None
+        RoleHeld.objects.get_or_create(show=show, person=made, role=role)
+    return made
+
+
+def show(slug: str = "lantern-draw", name: str = "Lantern Draw Chuckwagon Days") -> Show:
+    """Make a show."""
+    return Show.objects.create(
+        slug=slug,
+        name=name,
+        ground="Three Kettles Ground",
+        starts_on=date(2027, 5, 14),
+        ends_on=date(2027, 5, 16),
+        judging_starts_at=datetime(2027, 5, 15, 14, 0, tzinfo=UTC),
+        judging_minutes=300,
+        entry_cap=60,
+    )
+
+
+def scorecard(in_show: Show, *, n_sections: int = 5, n_rows: int = 5) -> list[Section]:
+    """Make a card of sections worth 20 points each."""
+    card = Scorecard.objects.create(show=in_show, name="Wagon, harness and camp")
+    sections = []
+    for position in range(n_sections):
+        section = Section.objects.create(
+            scorecard=card,
+            code=f"s{position}",
+            name=SECTIONS[position % len(SECTIONS)],
+            points=Decimal(20),
+            minutes=4,
+            position=position,
+        )
+        Criterion.objects.bulk_create(
+            Criterion(
+                section=section,
+                code=f"s{position}_r{row}",
+                name=f"{ROWS[row % len(ROWS)]} {row + 1}",
+                position=row,
+                # The last of several rows belongs to another rig.
+                applies={"tongue": ["stiff"]} if row and row == n_rows - 1 else {},
+            )
+            for row in range(n_rows)
+        )
+        sections.append(section)
+    return sections
+
+
+def released_class(
+    in_show: Show,
+    sections: list[Section],
+    *,
+    n_entries: int = 5,
+    n_judges: int = 3,
+    code: str = "trail",
+    released_at: datetime | None = AT,
+    places_awarded: int = 3,
+    method: str = "plain",
+    wagon_names: list[str] | None = None,
+    remarks: bool = True,
+) -> Result:
+    """Judge a class with marks that follow from the numbers, and release its result."""
+    show_class = ShowClass.objects.create(
+        show=in_show, code=code, name=f"{code.capitalize()} wagon", places_awarded=places_awarded
+    )
+    class_card = ClassCard.objects.create(
+        show_class=show_class, judges_per_section=n_judges, method=method
+    )
+    class_card.sections.set(sections)
+    names = wagon_names or WAGONS
+    judges = _judges(in_show, n_judges)
+    first = Entry.objects.filter(show=in_show).count() + 1
+    entries = [
+        _entry(in_show, show_class, first + place, names[place % len(names)])
+        for place in range(n_entries)
+    ]
+    points = {
+        entry.pk: _judge(entry, judges, sections, rank, remarks)
+        for rank, entry in enumerate(entries)
+    }
+    result = Result.objects.create(
+        show_class=show_class,
+        version=1,
+        method=method,
+        rule_version="1",
+        inputs_hash="0" * 64,
+        computed_at=AT,
+        possible_points=sum(s.points for s in sections) * n_judges,
+        released_at=released_at,
+    )
+    _place(result, entries, points)
+    for name in ("Mara Ellison", "Jonah Petrie"):
+        Signature.objects.create(result=result, person=person(name), signed_at=AT)
+    return result
+
+
+def touch(judge: Judge) -> RoundEvent:
+    """Make the event of a touch on the judge's phone."""
+    device, _ = Device.objects.get_or_create(
+        judge=judge, defaults={"token_hash": f"{judge.pk:064d}", "paired_at": AT}
+    )
+    return RoundEvent.objects.create(
+        id=uuid4(),
+        show=judge.show,
+        device=device,
+        seq=device.events.count() + 1,
+        kind="remark",
+        body={},
+        body_hash="",
+        received_at=AT,
+        applied=True,
+    )
+
+
+def raise_concern(entry: Entry, degree: str, text: str) -> SafetyConcern:
+    """Let the show's first judge raise a safety concern."""
+    judge = Judge.objects.filter(show=entry.show).first()
+    assert judge is not None
+    return SafetyConcern.objects.create(
+        judge=judge, entry=entry, degree=degree, text=text, raised_at=AT, event=touch(judge)
+    )
+
+
+def _judges(in_show: Show, count: int) -> list[Judge]:
+    there = list(Judge.objects.filter(show=in_show))
+    return there or [
+        Judge.objects.create(show=in_show, person=person(f"Judge No {n}"), code=f"J{n}")
+        for n in range(1, count + 1)
+    ]
+
+
+def _entry(in_show: Show, show_class: ShowClass, number: int, wagon_name: str) -> Entry:
+    entry = Entry.objects.create(
+        show=in_show,
+        exhibitor=person(f"Exhibitor {in_show.pk} {number}"),
+        number=number,
+        wagon_name=wagon_name,
+        outfit="Two Kettle Outfit",
+        status="confirmed",
+        entered_at=AT,
+        **RIG,
+    )
+    EntryClass.objects.create(entry=entry, show_class=show_class)
+    CrewMember.objects.create(entry=entry, name="Ada Moor", role="head_cook")
+    CrewMember.objects.create(entry=entry, name="Ben Oak", role="cook")
+    return entry
+
+
+def _judge(
+    entry: Entry, judges: list[Judge], sections: list[Section], rank: int, remarks: bool
+) -> dict[str, Decimal]:
+    """Fill every judge's card; a lower rank is a better wagon."""
+    facts = entry.rig.facts()
+    totals: dict[str, Decimal] = {}
+    for seat, judge in enumerate(judges):
+        card = Card.objects.create(judge=judge, entry=entry, handed_in_at=AT)
+        for section in sections:
+            Seat.objects.create(judge=judge, entry=entry, section=section)
+            marks = _marks(section, facts, rank, seat)
+            CardMark.objects.bulk_create(
+                CardMark(
+                    card=card,
+                    criterion=row,
+                    state=marks[row.code].state.value,
+                    value=marks[row.code].value,
+                )
+                for row in section.criteria.all()
+                if row.code in marks
+            )
+            score = score_section(section.as_value(), facts, marks)
+            assert score.points is not None
+            totals[section.code] = totals.get(section.code, Decimal(0)) + score.points
+            if remarks and (seat + section.position) % 2 == 0:
+                text = "Joinery plain and right; grease the plates before the road home."
+                event = touch(judge)
+                Remark.objects.create(
+                    card=card,
+                    section=section,
+                    text=text,
+                    device=event.device,
+                    seq=event.seq,
+                    event=event,
+                )
+    return totals
+
+
+def _marks(section: Section, facts: dict[str, str], rank: int, seat: int) -> dict[str, Mark]:
+    rows = section.as_value().rows_for(facts)
+    marks = {}
+    for place, row in enumerate(rows):
+        if rank == 1 and seat == 0 and place == 1:
+            marks[row.code] = Mark(MarkState.NOT_INSPECTED)
+        elif rank == 1 and place == 2:
+            marks[row.code] = Mark(MarkState.NOT_APPLICABLE)
+        else:
+            given = max(0, 9 - rank % 8 - (place * 3 + seat * 2 + rank + section.position) % 4 // 2)
+            marks[row.code] = Mark(MarkState.MARKED, Decimal(given))
+    return marks
+
+
+def _place(result: Result, entries: list[Entry], points: dict[int, dict[str, Decimal]]) -> None:
+    totals = {entry.pk: sum(points[entry.pk].values(), Decimal(0)) for entry in entries}
+    ordered = sorted(entries, key=lambda entry: -totals[entry.pk])
+    places = {ordered[0].pk: 1}
+    for nth, (before, after) in enumerate(pairwise(ordered), start=2):
+        equal = totals[before.pk] == totals[after.pk]
+        places[after.pk] = places[before.pk] if equal else nth
+    Placing.objects.bulk_create(
+        Placing(
+            result=result,
+            entry=entry,
+            place=places[entry.pk],
+            total=totals[entry.pk],
+            by_section={code: str(value) for code, value in points[entry.pk].items()},
+        )
+        for entry in entries
+    )
