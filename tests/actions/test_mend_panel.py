@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 import pytest
 
 from entries.actions.decide_entry import scratch_entry
@@ -41,7 +43,7 @@ def times(show):
 
 def assert_nobody_in_two_places():
     for who in ("judge_id", "entry_id"):
-        spans = {}
+        spans: dict[int, datetime] = {}
         for visit in Visit.objects.order_by("starts_at"):
             last = spans.get(getattr(visit, who))
             assert last is None or last <= visit.starts_at
@@ -70,7 +72,7 @@ def test_a_late_wagon_is_seated_without_moving_an_announced_time(show):
 
 def test_a_conflict_found_late_stops_the_result_until_the_panel_is_mended(show):
     mark_everything(show)
-    seat = Seat.objects.filter(judge=judge_of(show, "J1")).first()
+    seat = Seat.objects.filter(judge=judge_of(show, "J1")).earliest("pk")
     declare_conflict(
         judge=seat.judge, entry=seat.entry, kind="guest", reason="", by=office_of(show), at=AT
     )

@@ -39,7 +39,7 @@ def judged():
     draw_panel(show)
     judge = judge_of(show, "J1")
     device, _ = pair(judge)
-    entry = judge.seats.order_by("entry__number").first().entry
+    entry = judge.seats.earliest("entry__number").entry
     return show, judge, device, entry
 
 

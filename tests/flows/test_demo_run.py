@@ -84,7 +84,7 @@ def hundredths(value):
 
 def points_by_seat(marks, sections, rigs, number_of):
     """(entry number, section, judge) -> points."""
-    given = defaultdict(dict)
+    given: dict[tuple[str, int], dict[str, Fraction]] = defaultdict(dict)
     for (judge, entry, criterion), value in marks.items():
         given[judge, number_of[entry]][criterion] = value
     points = {}
