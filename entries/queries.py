@@ -37,6 +37,12 @@ def entries_by_exhibitor(person: Person) -> list[Entry]:
     return list(mine.order_by("-show__starts_on", "id"))
 
 
+def own_wagons(person: Person, show: Show) -> list[Entry]:
+    """Return what the person has in this show and has not scratched, as it was entered."""
+    mine = Entry.objects.filter(exhibitor=person, show=show).select_related("spot")
+    return list(mine.exclude(status=Status.SCRATCHED.value).order_by("id"))
+
+
 def entry_for(person: Visitor, entry_id: int, deed: Deed) -> Entry:
     """Return the entry if the person may do the deed to it; strangers are told nothing."""
     entry = Entry.objects.select_related("show", "spot", "exhibitor").filter(pk=entry_id).first()

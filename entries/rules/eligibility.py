@@ -1,13 +1,21 @@
-"""What an entry must say before a show can take it."""
+"""What an entry must say before a show can take it, and until when it takes any."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+from unicodedata import category
 
 CREW_MIN = 2
 CREW_MAX = 6
 HEAD_COOK = "head_cook"
 CREW_ROLES = {HEAD_COOK: "head cook", "cook": "cook", "helper": "helper"}
+
+# Longest texts an entry may carry [letters].
+WAGON_NAME_MAX = 80
+OUTFIT_MAX = 80
+CREW_NAME_MAX = 120
+HISTORY_MAX = 2000
 
 
 def faults_of_entry(
@@ -16,21 +24,27 @@ def faults_of_entry(
     classes: Sequence[str],
     known_classes: Sequence[str],
     crew: Sequence[Mapping[str, str]],
+    outfit: str = "",
+    history: str = "",
+    wagons_entered: Iterable[str] = (),
 ) -> dict[str, str]:
     """List what is missing or wrong, a sentence a field; empty when the entry can be taken.
 
     Parameters
     ----------
-    wagon_name : str
+    wagon_name, outfit, history : str
+        At most `WAGON_NAME_MAX`, `OUTFIT_MAX` and `HISTORY_MAX` [letters].
     classes, known_classes : sequence of str
         Codes asked for, codes the show has.
     crew : sequence of mapping
         Each with `name` and `role`.
+    wagons_entered : iterable of str
+        Names of the wagons the same exhibitor has in the show and has not scratched.
 
     Source
     ------
     Crew of two to six: Farm Show Magazine, "Chuck Wagon Cook-Offs Gaining Popularity Fast",
-    2004. One head cook: common practice, no source.
+    2004. One head cook, one entry a wagon: common practice, no source. Lengths: our own rule.
 
     Examples
     --------
@@ -38,21 +52,87 @@ def faults_of_entry(
     ...     crew=[{"name": "A. Moor", "role": "head_cook"}, {"name": "B. Oak", "role": "cook"}])
     {}
     """
-    faults: dict[str, str] = {}
-    if not wagon_name.strip():
-        faults["wagon_name"] = "The wagon needs a name; it is called out with the results."
-    unknown = [code for code in classes if code not in known_classes]
+    found = {
+        "wagon_name": _fault_of_wagon(wagon_name, wagons_entered),
+        "outfit": _fault_of_text("The outfit's name", outfit, OUTFIT_MAX),
+        "history": _fault_of_text("The history", history, HISTORY_MAX, lines=True),
+        "classes": _fault_of_classes(classes, known_classes),
+        "crew": _fault_of_crew([one for one in crew if one.get("name", "").strip()]),
+    }
+    return {field: sentence for field, sentence in found.items() if sentence}
+
+
+def reason_against_entering(*, starts_on: date, ends_on: date, today: date) -> str | None:
+    """Say why the show takes no more entries, or None while it does.
+
+    Parameters
+    ----------
+    starts_on, ends_on : date
+        First and last day of the show.
+    today : date
+        The day it is where the show is.
+
+    Source
+    ------
+    Common practice, no source: entries close before the first wagon rolls in.
+
+    Examples
+    --------
+    >>> friday, sunday = date(2027, 5, 14), date(2027, 5, 16)
+    >>> reason_against_entering(starts_on=friday, ends_on=sunday, today=date(2027, 5, 13))
+    >>> reason_against_entering(starts_on=friday, ends_on=sunday, today=friday)
+    'This show has begun; it takes no more entries.'
+    """
+    if today > ends_on:
+        return "This show is over; it takes no more entries."
+    if today >= starts_on:
+        return "This show has begun; it takes no more entries."
+    return None
+
+
+def same_name(name: str) -> str:
+    """Return what two ways of writing one name have in common.
+
+    Examples
+    --------
+    >>> same_name(" Tin  SPARROW") == same_name("tin sparrow")
+    True
+    """
+    return " ".join(name.split()).casefold()
+
+
+def _fault_of_text(what: str, text: str, most: int, *, lines: bool = False) -> str:
+    if len(text.strip()) > most:
+        return f"{what} is longer than {most} letters."
+    allowed = "\n\r\t" if lines else ""
+    if any(category(c) in ("Cc", "Cs") and c not in allowed for c in text):
+        return f"{what} holds a sign that cannot be printed."
+    return ""
+
+
+def _fault_of_wagon(name: str, entered: Iterable[str]) -> str:
+    if not name.strip():
+        return "The wagon needs a name; it is called out with the results."
+    if same_name(name) in {same_name(other) for other in entered}:
+        return "You have entered this wagon already."
+    return _fault_of_text("The wagon's name", name, WAGON_NAME_MAX)
+
+
+def _fault_of_classes(classes: Sequence[str], known: Sequence[str]) -> str:
     if not classes:
-        faults["classes"] = "Choose at least one class."
-    elif unknown:
-        faults["classes"] = f"This show has no class “{unknown[0]}”."
-    people = [member for member in crew if member.get("name", "").strip()]
+        return "Choose at least one class."
+    unknown = [code for code in classes if code not in known]
+    return f"This show has no class “{unknown[0]}”." if unknown else ""
+
+
+def _fault_of_crew(people: Sequence[Mapping[str, str]]) -> str:
     if not CREW_MIN <= len(people) <= CREW_MAX:
-        faults["crew"] = f"A crew is {CREW_MIN} to {CREW_MAX} people; you named {len(people)}."
-    elif any(member.get("role") not in CREW_ROLES for member in people):
-        faults["crew"] = "Each of the crew is head cook, cook or helper."
-    elif sum(member["role"] == HEAD_COOK for member in people) != 1:
-        faults["crew"] = "Name exactly one head cook."
-    elif len({member["name"].strip().casefold() for member in people}) < len(people):
-        faults["crew"] = "The same name stands twice in the crew."
-    return faults
+        return f"A crew is {CREW_MIN} to {CREW_MAX} people; you named {len(people)}."
+    if any(member.get("role") not in CREW_ROLES for member in people):
+        return "Each of the crew is head cook, cook or helper."
+    if sum(member["role"] == HEAD_COOK for member in people) != 1:
+        return "Name exactly one head cook."
+    if len({same_name(member["name"]) for member in people}) < len(people):
+        return "The same name stands twice in the crew."
+    texts = (_fault_of_text("A name in the crew", one["name"], CREW_NAME_MAX) for one in people)
+    return next((fault for fault in texts if fault), "")

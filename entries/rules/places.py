@@ -57,6 +57,10 @@ def reason_against_confirming(
     ahead_in_line : int
         Entries waiting longer than this one.
 
+    Source
+    ------
+    Common practice, no source: the wait list keeps its order.
+
     Examples
     --------
     >>> reason_against_confirming(

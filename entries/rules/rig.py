@@ -108,6 +108,24 @@ class Rig:
         return cls(**{name: _read(name, given.get(name)) for name in FACTS})  # type: ignore[arg-type]
 
 
+def faults_of_rig(given: Mapping[str, str]) -> dict[str, str]:
+    """List the facts that are missing or unknown, a sentence each, so that one look mends all.
+
+    Examples
+    --------
+    >>> faults_of_rig({"tongue": "drop", "hitch": "nine_up", "draft": "chain",
+    ...           "pattern": "civil", "holdback": "pole_strap"})
+    {'hitch': 'Hitch: team of two or four-up or six-up, please.'}
+    """
+    faults = {}
+    for name in FACTS:
+        try:
+            _read(name, given.get(name))
+        except ValueError as fault:
+            faults[name] = str(fault)
+    return faults
+
+
 def _read(name: str, value: str | None) -> StrEnum:
     kind = FACTS[name]
     try:

@@ -11,17 +11,12 @@ from django.views.decorators.cache import never_cache
 
 from entries.actions.enter import enter
 from entries.models import Entry
-from entries.queries import entries_by_exhibitor, place_in_line, places_left
+from entries.queries import own_wagons, place_in_line, places_left
+from entries.rules.eligibility import reason_against_entering
 from entries.rules.places import Status
 from entries.web.forms import EntryForm
 from showrun.errors import Gone, InvalidInput
-from showrun.shows.models import Person, Show
-from showrun.shows.queries import show_by_slug
-
-
-def _own_entries(person: Person, show: Show) -> list[Entry]:
-    mine = [entry for entry in entries_by_exhibitor(person) if entry.show_id == show.pk]
-    return [entry for entry in mine if entry.status != Status.SCRATCHED]
+from showrun.shows.queries import person_of, show_by_slug
 
 
 def _taken_message(entry: Entry) -> str:
@@ -38,11 +33,12 @@ def _taken_message(entry: Entry) -> str:
 def enter_wagon(request: HttpRequest, slug: str) -> HttpResponse:
     """Show the entry form; take the entry, or show the form again with what is wrong."""
     show = show_by_slug(slug)
-    if show.ends_on < timezone.localdate(timezone=show.tz):
-        raise Gone("This show is over; it takes no more entries.")
-    person = request.user
-    assert isinstance(person, Person)
-    mine = _own_entries(person, show)
+    today = timezone.localdate(timezone=show.tz)
+    closed = reason_against_entering(starts_on=show.starts_on, ends_on=show.ends_on, today=today)
+    if closed:
+        raise Gone(closed)
+    person = person_of(request.user)
+    mine = own_wagons(person, show)
     form = EntryForm(
         request.POST if request.method == "POST" else None,
         classes=show.classes.all(),

@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 
 from entries.rules.eligibility import CREW_MAX, CREW_MIN, CREW_ROLES, HEAD_COOK, faults_of_entry
-from entries.rules.rig import FACTS, WORDS
+from entries.rules.rig import FACTS, WORDS, faults_of_rig
 from showrun.shows.models import ShowClass
 
 # What each answer means, in one sentence, for somebody who never filled in such a form.
@@ -27,7 +27,6 @@ MEANING: dict[str, str] = {
     "side_backer": "Side straps hold back to a jockey yoke; nothing runs under the belly.",
 }
 USUAL_ROLES = {1: HEAD_COOK, 2: "cook"}
-LONGEST_NAME = 120  # letters, as kept
 QUESTIONS: dict[str, str] = {
     "tongue": "How does the tongue meet the wagon?",
     "hitch": "How many animals?",
@@ -74,9 +73,9 @@ def _sentence(words: str) -> str:
 class EntryForm(forms.Form):
     """Keeps everything typed; the rules say what is wrong, a sentence a field."""
 
-    wagon_name = forms.CharField(max_length=80, required=False)
-    outfit = forms.CharField(max_length=80, required=False)
-    history = forms.CharField(max_length=2000, required=False)
+    wagon_name = forms.CharField(required=False)
+    outfit = forms.CharField(required=False)
+    history = forms.CharField(required=False)
 
     def __init__(
         self,
@@ -87,7 +86,7 @@ class EntryForm(forms.Form):
     ) -> None:
         super().__init__(data)
         self.show_classes = list(classes)
-        self.wagons_entered = {name.strip().casefold() for name in wagons_entered}
+        self.wagons_entered = list(wagons_entered)
         # Faults by field: those of this form, and those a rule found on taking the entry.
         self.faults: dict[str, str] = {}
 
@@ -157,38 +156,26 @@ class EntryForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         """Ask the rules everything at once, so that one round of mending is enough."""
         cleaned = super().clean() or {}
-        known = [c.code for c in self.show_classes]
-        wagon = cleaned.get("wagon_name", "")
         faults = faults_of_entry(
-            wagon_name=wagon or self._typed("wagon_name"),
+            wagon_name=self._typed("wagon_name"),
+            outfit=self._typed("outfit"),
+            history=self._typed("history"),
             classes=self.chosen_classes,
-            known_classes=known,
+            known_classes=[c.code for c in self.show_classes],
             crew=self.crew,
+            wagons_entered=self.wagons_entered,
         )
-        if wagon.casefold() in self.wagons_entered:
-            faults["wagon_name"] = "You have entered this wagon already."
-        if any(len(member["name"]) > LONGEST_NAME for member in self.crew):
-            faults["crew"] = "A name in the crew is longer than 120 letters."
-        faults |= self._rig_faults()
-        self.refuse(faults)
+        self.refuse(faults | faults_of_rig(self.rig))
         return cleaned
 
-    def _rig_faults(self) -> dict[str, str]:
-        faults = {}
-        for name, value in self.rig.items():
-            if value not in {member.value for member in FACTS[name]}:
-                known = " or ".join(WORDS[member.value] for member in FACTS[name])
-                faults[name] = f"{WORDS[name]}: {known}, please."
-        return faults
-
     def refuse(self, faults: Mapping[str, str]) -> None:
-        """Mark the fields at fault, beside those Django found too long."""
-        too_long = {
+        """Mark the fields at fault, beside those Django cannot read."""
+        unreadable = {
             name: "; ".join(str(error) for error in errors)
             for name, errors in self.errors.items()
             if name != "__all__"
         }
-        self.faults |= {**faults, **too_long}
+        self.faults |= {**faults, **unreadable}
         if faults:
             self.add_error(None, "See the marked fields.")
 

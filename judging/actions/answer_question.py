@@ -77,9 +77,14 @@ def answer_question(
 
 
 def _correct(question: Question, value: Decimal | None) -> None:
-    mark = CardMark.objects.select_for_update().get(
-        card__judge=question.judge, card__entry=question.entry, criterion=question.criterion
+    mark = (
+        CardMark.objects.select_for_update(of=("self",))
+        .filter(card__judge=question.judge, card__entry=question.entry)
+        .filter(criterion=question.criterion)
+        .first()
     )
+    if mark is None:
+        raise Conflict("The mark asked about is gone; the judge must mark the row again.")
     new = values.Mark(values.MarkState.MARKED, value)
     try:
         values.check_mark(question.criterion.as_value(), question.entry.rig.facts(), new)

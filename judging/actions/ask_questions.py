@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from math import isfinite
 
 from django.db import transaction
 
@@ -25,7 +26,7 @@ class Asked:
 
     questions: list[Question]
     n_checked: int
-    threshold: float
+    threshold: float | None  # None: too few cards are in to check anything
     alpha: float
 
 
@@ -47,7 +48,7 @@ def ask_questions(*, show: Show, by: Person | None, at: datetime) -> Asked:
         .order_by("id")
     )
     if not marks:
-        return Asked([], 0, 0.0, SHOW_WISE_ALPHA)
+        return Asked([], 0, None, SHOW_WISE_ALPHA)
     odd = odd_marks(
         entry=[mark.card.entry_id for mark in marks],
         judge=[mark.card.judge_id for mark in marks],
@@ -66,6 +67,7 @@ def ask_questions(*, show: Show, by: Person | None, at: datetime) -> Asked:
         )
         if new:
             asked.append(question)
+    threshold = round(odd.threshold, 3) if isfinite(odd.threshold) else None
     record_change(
         show=show,
         actor=by,
@@ -74,11 +76,11 @@ def ask_questions(*, show: Show, by: Person | None, at: datetime) -> Asked:
         subject="the marks",
         after={
             "marks": odd.n_checked,
-            "threshold": round(odd.threshold, 3),
+            "threshold": threshold,
             "asked": [question.pk for question in asked],
         },
     )
-    return Asked(asked, odd.n_checked, odd.threshold, SHOW_WISE_ALPHA)
+    return Asked(asked, odd.n_checked, threshold, SHOW_WISE_ALPHA)
 
 
 def _value(mark: CardMark) -> Decimal:

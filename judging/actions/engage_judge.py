@@ -57,6 +57,28 @@ def engage_judge(
 
 
 @transaction.atomic
+def judge_leaves(*, judge: Judge, reason: str, by: Person | None, at: datetime) -> Judge:
+    """Take the judge off the rest of the show; cards they handed in still count."""
+    if judge.left_at:
+        raise errors.Conflict(f"{judge} has left already.")
+    if not reason.strip():
+        raise errors.InvalidInput(
+            "Say why the judge leaves.", fields={"reason": "A reason, please."}
+        )
+    judge.left_at = at
+    judge.save(update_fields=["left_at"])
+    record_change(
+        show=judge.show,
+        actor=by,
+        at=at,
+        verb="left",
+        subject=f"judge {judge}",
+        reason=reason.strip(),
+    )
+    return judge
+
+
+@transaction.atomic
 def declare_conflict(
     *, judge: Judge, entry: Entry, kind: str, reason: str, by: Person | None, at: datetime
 ) -> Conflict:

@@ -1,16 +1,20 @@
-"""One judge's cards on the table while a batch of their events is worked through.
+"""A judge's cards on the table while a batch of their events is worked through.
 
-Everything is fetched once, weighed in memory by the rules, and written once.
+What the batch speaks of is fetched once, weighed in memory by the rules, and written once;
+how large the show is, and how far the judge has come, makes no difference.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from functools import cached_property
 
-from entries.models import Entry
+from django.db.models import QuerySet
+
+from entries.rules.rig import FACTS
 from judging.actions.answer_question import settle_answer
 from judging.models import (
     Card,
@@ -28,6 +32,7 @@ from judging.models import (
 )
 from judging.models.card import EMPTY
 from judging.rules.cards import scorecard as values
+from judging.rules.cards.condition import applies
 from judging.rules.round.card_hash import card_hash
 from judging.rules.round.events import Event, EventRefused, Kind
 from judging.rules.round.merge import Standing, takes_effect
@@ -38,21 +43,29 @@ REMARK_FIELDS = ("text", "device", "seq", "event")
 
 
 @dataclass
+class _Given:
+    """A row's mark as it stands (None: taken back), and the touch that gave it."""
+
+    mark: values.Mark | None
+    device_id: int | None
+    seq: int
+    version: int
+    event: RoundEvent | None = None
+
+
+@dataclass
 class _Open:
-    """A card in work: the entry, its rows on this rig, marks and remarks as they stand."""
+    """A card in work: the rig and sections of its entry, and the marks as they stand."""
 
     card: Card
-    entry: Entry
-    sections: dict[str, Section]
-    rows: dict[str, Criterion]
     facts: dict[str, str]
-    marks: dict[str, CardMark] = field(default_factory=dict)
-    remarks: dict[str, Remark] = field(default_factory=dict)
+    sections: dict[str, int] = field(default_factory=dict)
+    rows: dict[str, Criterion] = field(default_factory=dict)
+    marks: dict[str, _Given] = field(default_factory=dict)
 
     def values(self) -> dict[str, values.Mark]:
         """Return the marks as the rules know them."""
-        found = {code: mark.as_value() for code, mark in self.marks.items()}
-        return {code: mark for code, mark in found.items() if mark is not None}
+        return {code: given.mark for code, given in self.marks.items() if given.mark is not None}
 
     def lacking(self) -> list[str]:
         """Return the rows of this rig that have no mark yet."""
@@ -60,7 +73,7 @@ class _Open:
         return [
             code
             for code, row in self.rows.items()
-            if code not in given and row.as_value().is_for(self.facts)
+            if code not in given and applies(row.applies, self.facts)
         ]
 
     def hash(self) -> str:
@@ -71,56 +84,88 @@ class _Open:
 class Desk:
     """Applies events to cards; whatever cannot take effect raises `EventRefused`."""
 
-    def __init__(self, *, judge: Judge, device: Device, at: datetime) -> None:
+    def __init__(
+        self, *, judge: Judge, device: Device, entries: Iterable[int], at: datetime
+    ) -> None:
         self.judge, self.device, self.at = judge, device, at
-        self._shut_out = set(
-            Device.objects.filter(judge=judge, revoked_at__isnull=False).values_list(
-                "pk", flat=True
-            )
-        )
-        self.open = self._lay_out()
-        self._touched_marks: dict[tuple[int, str], CardMark] = {}
-        self._touched_remarks: dict[tuple[int, str], Remark] = {}
+        self.open: dict[int, _Open] = {}
+        self._unfrozen: set[int] = set()
+        self._touched_marks: dict[tuple[int, int], _Given] = {}
+        self._touched_remarks: dict[tuple[int, int], Remark] = {}
         self._touched_cards: set[int] = set()
         self._after: list[Callable[[], None]] = []
         self._hand_ins: list[RoundEvent] = []
         self._answered: set[int] = set()
+        self._lay_out({*entries, *self._written_by_others()})
 
     # --- reading ----------------------------------------------------------------------
-    def _lay_out(self) -> dict[int, _Open]:
-        seats = list(
-            Seat.objects.filter(judge=self.judge)
-            .select_related("entry", "section")
-            .order_by("section__position")
-        )
-        rows: dict[int, list[Criterion]] = {}
-        for criterion in Criterion.objects.filter(section__in={s.section_id for s in seats}):
-            rows.setdefault(criterion.section_id, []).append(criterion)
-        cards = {card.entry_id: card for card in Card.objects.filter(judge=self.judge)}
-        opened: dict[int, _Open] = {}
-        for seat in seats:
-            here = opened.get(seat.entry_id)
-            if here is None:
-                card = cards.get(seat.entry_id) or Card(judge=self.judge, entry=seat.entry)
-                here = _Open(card, seat.entry, {}, {}, seat.entry.rig.facts())
-                opened[seat.entry_id] = here
-            here.sections[seat.section.code] = seat.section
-            here.rows.update({row.code: row for row in rows.get(seat.section_id, ())})
-        self._fetch_marks(opened)
-        return opened
+    def _written_by_others(self) -> set[int]:
+        """Return the entries on whose cards the office or another phone wrote.
 
-    def _fetch_marks(self, opened: dict[int, _Open]) -> None:
-        by_card = {here.card.pk: here for here in opened.values() if here.card.pk}
-        marks = CardMark.objects.filter(card__in=by_card).select_related("criterion")
-        for mark in marks:
-            by_card[mark.card_id].marks[mark.criterion.code] = mark
-        for remark in Remark.objects.filter(card__in=by_card).select_related("section"):
-            by_card[remark.card_id].remarks[remark.section.code] = remark
+        This phone's last receipt for them may be out of date, so each batch brings a new one.
+        """
+        others = CardMark.objects.filter(card__judge=self.judge).exclude(device=self.device)
+        return set(others.order_by().values_list("card__entry_id", flat=True).distinct())
+
+    def _lay_out(self, entries: Collection[int]) -> None:
+        """Lay out the judge's cards of these entries, in as many reads for many as for few."""
+        if not entries:
+            return
+        cards = Card.objects.filter(judge=self.judge, entry__in=entries)
+        begun = {card.entry_id: card for card in cards}
+        rows: dict[int, dict[str, Criterion]] = defaultdict(dict)
+        sections_here = Section.objects.filter(pk__in=self._seats(entries).values("section"))
+        for row in Criterion.objects.filter(section__in=sections_here).order_by("position"):
+            rows[row.section_id][row.code] = row
+        seats = self._seats(entries).values_list(
+            "entry_id",
+            "section_id",
+            "section__code",
+            "section__scorecard_id",
+            "section__scorecard__frozen_at",
+            *(f"entry__{fact}" for fact in FACTS),
+        )
+        for entry_id, section_id, code, scorecard_id, frozen_at, *facts in seats:
+            here = self.open.get(entry_id)
+            if here is None:
+                card = begun.get(entry_id) or Card(judge=self.judge, entry_id=entry_id)
+                here = _Open(card, dict(zip(FACTS, facts, strict=True)))
+                self.open[entry_id] = here
+            here.sections[code] = section_id
+            here.rows.update(rows[section_id])
+            if frozen_at is None:
+                self._unfrozen.add(scorecard_id)
+        self._lay_marks(entries)
+
+    def _seats(self, entries: Collection[int]) -> QuerySet[Seat]:
+        return Seat.objects.filter(judge=self.judge, entry__in=entries).order_by()
+
+    def _lay_marks(self, entries: Collection[int]) -> None:
+        marks = CardMark.objects.filter(card__judge=self.judge, card__entry__in=entries)
+        # As bare columns: a batch changes few of the rows that stand on a card.
+        for entry_id, code, state, value, device_id, seq, version in marks.values_list(
+            "card__entry_id", "criterion__code", "state", "value", "device_id", "seq", "version"
+        ):
+            if entry_id in self.open:
+                mark = None if state == EMPTY else values.Mark(values.MarkState(state), value)
+                self.open[entry_id].marks[code] = _Given(mark, device_id, seq, version)
+
+    @cached_property
+    def _shut_out(self) -> set[int]:
+        """The judge's phones that no longer count, read when another phone's touch is met."""
+        gone = Device.objects.filter(judge=self.judge, revoked_at__isnull=False)
+        return set(gone.order_by().values_list("pk", flat=True))
+
+    @cached_property
+    def _remarks(self) -> dict[tuple[int, int], Remark]:
+        """The judge's remarks by entry and section, read when the first is spoken of."""
+        found = Remark.objects.filter(card__judge=self.judge).select_related("card")
+        return {(remark.card.entry_id, remark.section_id): remark for remark in found}
 
     # --- applying ---------------------------------------------------------------------
     def apply(self, event: Event, row: RoundEvent) -> None:
         """Let one event take effect, or raise `EventRefused`."""
-        if self.device.pk in self._shut_out:
+        if self.device.revoked_at:
             raise EventRefused("device-shut-out", "This phone was shut out before it sent this.")
         {
             Kind.MARK: self._mark,
@@ -149,11 +194,21 @@ class Desk:
                 "card-handed-in", "The card was handed in before; the office decides."
             )
 
-    def _standing(self, row: CardMark | Remark | None) -> Standing | None:
+    def _standing(self, row: _Given | Remark | None) -> Standing | None:
         if row is None:
             return None
-        given = row.text if isinstance(row, Remark) else row.as_value()
-        return Standing(row.device_id, row.seq, given, row.device_id in self._shut_out)
+        given = row.text if isinstance(row, Remark) else row.mark
+        others = row.device_id is not None and row.device_id != self.device.pk
+        return Standing(row.device_id, row.seq, given, others and row.device_id in self._shut_out)
+
+    def _give(self, here: _Open, criterion: Criterion, event: Event, row: RoundEvent) -> None:
+        """Put the event's mark onto the row, in place of whatever stands there."""
+        before = here.marks.get(criterion.code)
+        version = before.version + 1 if before else 1
+        given = _Given(event.mark, self.device.pk, event.seq, version, row)
+        here.marks[criterion.code] = given
+        self._touched_marks[here.card.entry_id, criterion.pk] = given
+        self._touched_cards.add(here.card.entry_id)
 
     def _mark(self, event: Event, row: RoundEvent) -> None:
         here = self._card_of(event)
@@ -168,45 +223,34 @@ class Desk:
             except values.MarkRefused as refused:
                 raise EventRefused(refused.code, str(refused)) from refused
         self._demand_open(here, event)
-        mark = here.marks.get(criterion.code)
-        if not takes_effect(
-            self._standing(mark), device=self.device.pk, seq=event.seq, given=event.mark
-        ):
-            return
-        if mark is None:
-            mark = CardMark(card=here.card, criterion=criterion, version=0)
-            here.marks[criterion.code] = mark
-        mark.state = event.mark.state.value if event.mark else EMPTY
-        mark.value = event.mark.value if event.mark else None
-        mark.version += 1
-        mark.device, mark.seq, mark.event = self.device, event.seq, row
-        self._touched_marks[here.entry.pk, criterion.code] = mark
-        self._touched_cards.add(here.entry.pk)
+        standing = self._standing(here.marks.get(criterion.code))
+        if takes_effect(standing, device=self.device.pk, seq=event.seq, given=event.mark):
+            self._give(here, criterion, event, row)
 
     def _remark(self, event: Event, row: RoundEvent) -> None:
         here = self._card_of(event)
-        section = here.sections.get(event.section or "")
-        if section is None:
+        section_id = here.sections.get(event.section or "")
+        if section_id is None:
             raise EventRefused(
                 "section-not-yours", "That section is not among those this judge has here."
             )
         self._demand_open(here, event)
-        remark = here.remarks.get(section.code)
+        spoken_of = (here.card.entry_id, section_id)
+        remark = self._remarks.get(spoken_of)
         if not takes_effect(
             self._standing(remark), device=self.device.pk, seq=event.seq, given=event.text
         ):
             return
         if remark is None:
-            remark = Remark(card=here.card, section=section)
-            here.remarks[section.code] = remark
+            remark = self._remarks[spoken_of] = Remark(card=here.card, section_id=section_id)
         remark.text, remark.device, remark.seq, remark.event = (
             event.text,
             self.device,
             event.seq,
             row,
         )
-        self._touched_remarks[here.entry.pk, section.code] = remark
-        self._touched_cards.add(here.entry.pk)
+        self._touched_remarks[spoken_of] = remark
+        self._touched_cards.add(here.card.entry_id)
 
     def _concern(self, event: Event, row: RoundEvent) -> None:
         here = self._card_of(event)
@@ -215,7 +259,7 @@ class Desk:
             raise EventRefused("unreadable", "A concern is stop, mend or note.")
         concern = SafetyConcern(
             judge=self.judge,
-            entry=here.entry,
+            entry_id=here.card.entry_id,
             criterion=criterion,
             degree=event.degree.value,
             text=event.text,
@@ -241,9 +285,10 @@ class Desk:
             raise EventRefused("question-unknown", "There is no such question to this judge.")
         if question.state != Question.State.OPEN or question.pk in self._answered:
             raise EventRefused("question-answered", "This question was answered before.")
+        if question.entry_id not in self.open:
+            self._lay_out({question.entry_id})
         here = self.open.get(question.entry_id)
-        mark = here.marks.get(question.criterion.code) if here else None
-        if here is None or mark is None:
+        if here is None or question.criterion.code not in here.marks:
             raise EventRefused("question-stale", "The mark asked about is gone.")
         value = event.mark.value if event.mark else None
         if event.verdict == "correct":
@@ -255,11 +300,7 @@ class Desk:
                 )
             except values.MarkRefused as refused:
                 raise EventRefused(refused.code, str(refused)) from refused
-            mark.state, mark.value = values.MarkState.MARKED.value, value
-            mark.version += 1
-            mark.device, mark.seq, mark.event = self.device, event.seq, row
-            self._touched_marks[here.entry.pk, question.criterion.code] = mark
-            self._touched_cards.add(here.entry.pk)
+            self._give(here, question.criterion, event, row)
         self._answered.add(question.pk)
         verdict, text = event.verdict or "", event.text
 
@@ -281,19 +322,44 @@ class Desk:
         """Write events, cards, marks and remarks; then hand in what is complete."""
         self._settle_hand_ins()
         RoundEvent.objects.bulk_create(rows)
-        touched = {self.open[pk].card.entry_id: self.open[pk].card for pk in self._touched_cards}
-        for card in touched.values():
-            if card.pk is None:
-                card.save()
-        _write(CardMark, self._touched_marks.values(), MARK_FIELDS)
-        _write(Remark, self._touched_remarks.values(), REMARK_FIELDS)
-        if touched:
-            sections = {row.section_id for here in self.open.values() for row in here.rows.values()}
-            Scorecard.objects.filter(sections__in=sections, frozen_at__isnull=True).update(
-                frozen_at=self.at
-            )
+        touched = [self.open[entry_id].card for entry_id in self._touched_cards]
+        Card.objects.bulk_create(card for card in touched if card.pk is None)
+        self._write_marks()
+        self._write_remarks()
+        if touched and self._unfrozen:
+            begun = Scorecard.objects.filter(pk__in=self._unfrozen, frozen_at__isnull=True)
+            begun.update(frozen_at=self.at)
         for finish in self._after:
             finish()
+
+    def _write_marks(self) -> None:
+        """Write the marks given, new and changed ones in one statement."""
+        CardMark.objects.bulk_create(
+            (
+                CardMark(
+                    card=self.open[entry_id].card,
+                    criterion_id=criterion_id,
+                    state=given.mark.state.value if given.mark else EMPTY,
+                    value=given.mark.value if given.mark else None,
+                    version=given.version,
+                    device_id=given.device_id,
+                    seq=given.seq,
+                    event=given.event,
+                )
+                for (entry_id, criterion_id), given in self._touched_marks.items()
+            ),
+            update_conflicts=True,
+            unique_fields=("card", "criterion"),
+            update_fields=MARK_FIELDS,
+        )
+
+    def _write_remarks(self) -> None:
+        touched = list(self._touched_remarks.values())
+        for remark in touched:
+            remark.card_id = remark.card.pk
+        changed = [remark for remark in touched if remark.pk]
+        Remark.objects.bulk_create(remark for remark in touched if not remark.pk)
+        Remark.objects.bulk_update(changed, REMARK_FIELDS)
 
     def _settle_hand_ins(self) -> None:
         """A hand-in that came before its last marks takes effect when they are there."""
@@ -304,7 +370,9 @@ class Desk:
             reason_code=ROWS_MISSING,
             settled_at__isnull=True,
         )
-        for row in [*waiting, *self._hand_ins]:
+        earlier = list(waiting)
+        self._lay_out({int(row.body["entry"]) for row in earlier} - self.open.keys())
+        for row in [*earlier, *self._hand_ins]:
             here = self.open.get(int(row.body["entry"]))
             if here is None or here.lacking():
                 continue
@@ -314,15 +382,6 @@ class Desk:
                 here.card.handed_in_at = self.at
                 here.card.handed_in_device, here.card.handed_in_seq = self.device, row.seq
                 self._after.insert(0, here.card.save)
-                self._touched_cards.add(here.entry.pk)
+                self._touched_cards.add(here.card.entry_id)
             if stored:
                 self._after.append(row.save)
-
-
-def _write(model: type[Any], touched: Iterable[Any], fields: Sequence[str]) -> None:
-    """Add new rows and change old ones."""
-    rows = list(touched)
-    for row in rows:
-        row.card_id = row.card.pk
-    model.objects.bulk_create(row for row in rows if row.pk is None)
-    model.objects.bulk_update((row for row in rows if row.pk), fields)

@@ -15,10 +15,11 @@ from django.db.models import Max
 from entries.models import Entry
 from judging.actions.open_window import SEED, draw_visits, rotation_of
 from judging.actions.seat_panel import names_of, offers_of, write_seats
-from judging.models import Judge, Seat, Window
+from judging.models import Card, Judge, Seat, Window
 from judging.queries.cards import demand_card
 from judging.queries.panel import judges_needed, judges_of, seats_of, sections_to_judge
 from judging.queries.window import window_of
+from judging.rules.panels.assignment import JudgeOffer
 from judging.rules.panels.assignment import Seat as Place
 from judging.rules.panels.mending import mend
 from judging.rules.panels.shortage import PanelImpossible
@@ -54,7 +55,7 @@ def mend_panel(*, show: Show, by: Person | None, at: datetime, reason: str = "")
             seats=list(rows),
             entries=list(wanted),
             entry_sections=wanted,
-            judges=offers_of(judges),
+            judges=[*offers_of(judges), *_offers_of_gone(judges, present)],
             judges_per_section=judges_needed(show),
             seed=SEED,
             names=names_of(judges, wanted, sections.values()),
@@ -75,6 +76,32 @@ def mend_panel(*, show: Show, by: Person | None, at: datetime, reason: str = "")
         reason=reason,
     )
     return PanelMended(len(change.dropped), len(added), late)
+
+
+def _offers_of_gone(judges: list[Judge], seats: list[Seat]) -> list[JudgeOffer]:
+    """A judge who left keeps the seats whose cards are handed in, and takes no other."""
+    gone = [judge for judge in judges if judge.left_at]
+    handed_in = set(
+        Card.objects.filter(judge__in=gone, handed_in_at__isnull=False).values_list(
+            "judge_id", "entry_id"
+        )
+    )
+    offers = []
+    for judge in gone:
+        own = [seat for seat in seats if seat.judge_id == judge.pk]
+        done = [seat for seat in own if (judge.pk, seat.entry_id) in handed_in]
+        kept = {seat.entry for seat in done}
+        barred = {seat.entry for seat in seats} - kept
+        barred |= {conflict.entry for conflict in judge.conflicts.all()}
+        offers.append(
+            JudgeOffer(
+                judge=judge,
+                sections=frozenset(seat.section.code for seat in done),
+                barred=frozenset(barred),
+                max_seats=sum(seat.entry not in barred for seat in done),
+            )
+        )
+    return offers
 
 
 def _in_words(seat: Place) -> str:

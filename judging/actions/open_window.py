@@ -151,11 +151,51 @@ def size_window(
 
 
 @transaction.atomic
+def set_hours(
+    *, show: Show, opens_at: datetime, minutes: int, by: Person | None, at: datetime
+) -> Show:
+    """Move the judging window or change its length; a window sized before is drawn anew."""
+    window = window_of(show)
+    if window and window.published_at:
+        raise Conflict("The window is published; withdraw it before its hours are changed.")
+    local = opens_at.astimezone(show.tz).date()
+    if not show.starts_on <= local <= show.ends_on:
+        raise InvalidInput(
+            "The judging falls outside the show's days.",
+            fields={"opens_at": f"From {show.starts_on} to {show.ends_on}, please."},
+        )
+    if not 0 < minutes <= 24 * 60:
+        raise InvalidInput(
+            "A window lasts at least a minute and at most a day.",
+            fields={"minutes": "1 to 1440 minutes, please."},
+        )
+    before = {"opens_at": show.judging_starts_at.isoformat(), "minutes": show.judging_minutes}
+    show.judging_starts_at, show.judging_minutes = opens_at, minutes
+    show.save(update_fields=["judging_starts_at", "judging_minutes"])
+    Window.objects.filter(show=show).delete()
+    record_change(
+        show=show,
+        actor=by,
+        at=at,
+        verb="set",
+        subject="the judging hours",
+        before=before,
+        after={"opens_at": opens_at.isoformat(), "minutes": minutes},
+    )
+    return show
+
+
+@transaction.atomic
 def publish_window(*, show: Show, by: Person | None, at: datetime) -> Window:
     """Announce the visits' times to exhibitors and judges."""
     window = window_of(show)
     if window is None:
         raise NotYet("There is no window yet; size it first.")
+    visits = set(window.visits.values_list("judge_id", "entry_id"))
+    if visits != set(seats_of(show).values_list("judge_id", "entry_id")):
+        raise NotYet(
+            "The panel changed after the window was sized. Size it again first.", code="stale"
+        )
     if not window.fits:
         raise NotYet(
             f"The visits need {window.needed_minutes} minutes and the window has "

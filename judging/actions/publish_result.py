@@ -14,6 +14,7 @@ from judging.queries.results import (
     ClassInputs,
     class_inputs,
     latest_result,
+    number_of,
     open_questions,
 )
 from judging.rules.results.placing import Placing as Placed
@@ -118,7 +119,7 @@ def _demand_complete(inputs: ClassInputs) -> None:
 
 def _by_every_method(inputs: ClassInputs) -> dict[str, Totals[int]]:
     points = inputs.points
-    entries = [entry.pk for entry in inputs.entries]
+    entries = [number_of(entry) for entry in inputs.entries]
     sections = [section.code for section in inputs.sections]
     required = inputs.judges_required
     return {name: method(points, entries, sections, required) for name, method in METHODS.items()}
@@ -145,12 +146,13 @@ def _write_placings(result: Result, inputs: ClassInputs, totals: dict[str, Total
         for name, found in totals.items()
     }
     names = {section.code: section.name for section in inputs.sections}
+    by_number = {number_of(entry): entry for entry in inputs.entries}
     declared = placed[result.method]
     plain, adjusted = placed["plain"], placed["judge_adjusted"]
     Placing.objects.bulk_create(
         Placing(
             result=result,
-            entry_id=entry,
+            entry=by_number[entry],
             place=line.place,
             total=line.total,
             plain_total=plain[entry].total if entry in plain else None,

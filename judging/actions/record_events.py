@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,6 +17,7 @@ from judging.rules.round.events import (
     EventRefused,
     Kind,
     body_hash,
+    read_entry,
     read_event,
     read_id,
     read_seq,
@@ -44,26 +46,54 @@ def record_events(
     """
     # One judge's phones queue up here, so that two of them cannot write the same card at once.
     judge = Judge.objects.select_for_update().get(pk=device.judge_id)
-    desk = Desk(judge=judge, device=device, at=at)
-    known = _known(events)
+    _hear_from(device, unsent, at)
+    sent = [_Sent.read(raw) for raw in events]
+    known = _known(sent)
+    entries = {one.entry for one in sent if one.entry is not None}
+    desk = Desk(judge=judge, device=device, entries=entries, at=at)
     taken: dict[int, _Taken] = {}
-    for index in sorted(range(len(events)), key=lambda i: (read_seq(events[i]) or 0, i)):
-        taken[index] = _take(desk, events[index], known)
+    for index in sorted(range(len(sent)), key=lambda i: (sent[i].seq, i)):
+        taken[index] = _take(desk, sent[index], known)
         known[taken[index].row.pk] = taken[index].row
     desk.save([one.row for one in taken.values() if one.new])
-    Device.objects.filter(pk=device.pk).update(last_seen_at=at, unsent=unsent)
     return [taken[index].outcome() for index in range(len(events))], desk
 
 
-def _known(events: Sequence[Any]) -> dict[uuid.UUID, RoundEvent]:
-    ids = {event_id for event_id in map(read_id, events) if event_id}
-    spare = {_spare_id(raw) for raw in events}
-    return RoundEvent.objects.in_bulk(ids | spare)
+@dataclass(frozen=True)
+class _Sent:
+    """An event as it came, with what it is known by."""
+
+    raw: Any
+    id: uuid.UUID | None
+    seq: int
+    entry: int | None
+    body_hash: str
+
+    @classmethod
+    def read(cls, raw: Any) -> _Sent:
+        """Read what every event needs, whatever it says."""
+        return cls(raw, read_id(raw), read_seq(raw) or 0, read_entry(raw), body_hash(raw))
+
+    @property
+    def spare_id(self) -> uuid.UUID:
+        """An id made from what the event says, where its own is of no use."""
+        return uuid.uuid5(uuid.NAMESPACE_OID, self.body_hash)
 
 
-def _spare_id(raw: Any) -> uuid.UUID:
-    """Give an event without a usable id one made from what it says."""
-    return uuid.uuid5(uuid.NAMESPACE_OID, body_hash(raw))
+def _hear_from(device: Device, unsent: int, at: datetime) -> None:
+    """Note what the phone told, and whether it was shut out since it was let in."""
+    heard = Device.objects.filter(pk=device.pk)
+    if not heard.filter(revoked_at__isnull=True).update(last_seen_at=at, unsent=unsent):
+        heard.update(last_seen_at=at, unsent=unsent)
+        device.refresh_from_db(fields=["revoked_at"])
+
+
+def _known(sent: Sequence[_Sent]) -> dict[uuid.UUID, RoundEvent]:
+    """Return the rows kept before under the ids of these events, spare ids included."""
+    times = Counter(one.id for one in sent)
+    known = RoundEvent.objects.in_bulk([pk for pk in times if pk])
+    unclear = [one for one in sent if one.id is None or one.id in known or times[one.id] > 1]
+    return known | RoundEvent.objects.in_bulk([one.spare_id for one in unclear])
 
 
 @dataclass(frozen=True)
@@ -80,24 +110,23 @@ class _Taken:
         return Outcome(self.shown_id, status, self.row.reason_code, self.row.reason)
 
 
-def _take(desk: Desk, raw: Any, known: dict[uuid.UUID, RoundEvent]) -> _Taken:
+def _take(desk: Desk, sent: _Sent, known: dict[uuid.UUID, RoundEvent]) -> _Taken:
     """Weigh one event: it takes effect, or it is kept with the reason why not."""
-    event_id, fingerprint = read_id(raw), body_hash(raw)
-    shown = str(event_id or "")
-    seen = known.get(event_id) if event_id else None
-    if seen and seen.body_hash == fingerprint and seen.device_id == desk.device.pk:
+    shown = str(sent.id or "")
+    seen = known.get(sent.id) if sent.id else None
+    if seen and seen.body_hash == sent.body_hash and seen.device_id == desk.device.pk:
         return _Taken(shown, seen, new=False)
     reused = seen is not None
-    kept_as = _spare_id(raw) if event_id is None or reused else event_id
+    kept_as = sent.spare_id if sent.id is None or reused else sent.id
     if kept_as in known:
         return _Taken(shown, known[kept_as], new=False)
-    row = _row(desk, raw, kept_as, fingerprint)
+    row = _row(desk, sent, kept_as)
     try:
         if reused:
             raise EventRefused(
                 "id-reused", "Another event has this id; both are kept and the office decides."
             )
-        event = read_event(raw)
+        event = read_event(sent.raw)
         row.kind = event.kind.value
         desk.apply(event, row)
     except EventRefused as refused:
@@ -105,16 +134,16 @@ def _take(desk: Desk, raw: Any, known: dict[uuid.UUID, RoundEvent]) -> _Taken:
     return _Taken(shown, row, new=True)
 
 
-def _row(desk: Desk, raw: Any, kept_as: uuid.UUID, fingerprint: str) -> RoundEvent:
-    body = storable(raw)
+def _row(desk: Desk, sent: _Sent, kept_as: uuid.UUID) -> RoundEvent:
+    body = storable(sent.raw)
     return RoundEvent(
         id=kept_as,
         show_id=desk.judge.show_id,
         device=desk.device,
-        seq=read_seq(raw) or 0,
+        seq=sent.seq,
         kind=Kind.UNREADABLE.value,
         body=body,
-        body_hash=fingerprint,
+        body_hash=sent.body_hash,
         phone_time=str(body.get("at") or "")[:40] if isinstance(body, dict) else "",
         received_at=desk.at,
         applied=True,

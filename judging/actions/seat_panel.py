@@ -31,7 +31,7 @@ class PanelDrawn:
 
 
 def offers_of(judges: Sequence[Judge]) -> list[JudgeOffer]:
-    """Return what each judge may be asked to do, conflicts left out."""
+    """Return what each judge still here may be asked to do, conflicts left out."""
     return [
         JudgeOffer(
             judge=judge,
@@ -39,6 +39,7 @@ def offers_of(judges: Sequence[Judge]) -> list[JudgeOffer]:
             barred=frozenset(conflict.entry for conflict in judge.conflicts.all()),
         )
         for judge in judges
+        if judge.left_at is None
     ]
 
 
@@ -89,7 +90,7 @@ def seat_panel(*, show: Show, seed: int, by: Person | None, at: datetime) -> Pan
     Window.objects.filter(show=show).delete()
     Seat.objects.filter(judge__show=show).delete()
     write_seats(drawn.seats, sections)
-    loads = {judge.code: drawn.loads[judge] for judge in judges}
+    loads = {judge.code: drawn.loads.get(judge, 0) for judge in judges}
     record_change(
         show=show,
         actor=by,

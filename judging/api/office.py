@@ -14,9 +14,14 @@ from rest_framework.views import APIView
 from entries.models import Entry
 from judging.actions.answer_question import answer_question
 from judging.actions.ask_questions import ask_questions
-from judging.actions.engage_judge import declare_conflict, engage_judge
+from judging.actions.engage_judge import declare_conflict, engage_judge, judge_leaves
 from judging.actions.mend_panel import mend_panel
-from judging.actions.open_window import publish_window, size_window, withdraw_window
+from judging.actions.open_window import (
+    publish_window,
+    set_hours,
+    size_window,
+    withdraw_window,
+)
 from judging.actions.pair_device import make_pairing_code
 from judging.actions.seat_panel import seat_panel
 from judging.actions.settle import see_concern, settle_event
@@ -153,6 +158,28 @@ class TheWindow(APIView):
         show = _show(request, slug, Deed.RUN_WINDOW)
         window = size_window(show=show, by=person_of(request.user), at=timezone.now())
         return Response(shapes.WindowOut(window).data, status=201)
+
+
+class Hours(APIView):
+    """When judging starts and how long it may take."""
+
+    @extend_schema(request=shapes.HoursIn, responses={204: None})
+    def post(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.RUN_WINDOW)
+        given = _read(shapes.HoursIn, request)
+        set_hours(show=show, by=person_of(request.user), at=timezone.now(), **given)
+        return Response(status=204)
+
+
+class Leave(APIView):
+    """Take a judge off the rest of the show."""
+
+    @extend_schema(request=shapes.WhyIn, responses=shapes.JudgeOut)
+    def post(self, request: Request, judge_id: int) -> Response:
+        judge = _judge(request, judge_id, Deed.RUN_JUDGES)
+        reason = _read(shapes.WhyIn, request)["reason"]
+        judge_leaves(judge=judge, reason=reason, by=person_of(request.user), at=timezone.now())
+        return Response(shapes.JudgeOut(judge).data)
 
 
 class Publish(APIView):

@@ -46,6 +46,10 @@ class BatchIn(serializers.Serializer):
     unsent = serializers.IntegerField(min_value=0, max_value=1_000_000, default=0)
     events = serializers.ListField(child=serializers.JSONField(allow_null=True), allow_empty=True)
 
+    def validate_events(self, events: list[object]) -> list[object]:
+        # kept as a word, since nothing at all cannot be kept
+        return ["null" if event is None else event for event in events]
+
 
 class OutcomeOut(serializers.Serializer):
     """What became of one event."""
@@ -130,6 +134,13 @@ class WhyIn(serializers.Serializer):
     """Why something is done."""
 
     reason = serializers.CharField(max_length=200, allow_blank=True, default="")
+
+
+class HoursIn(serializers.Serializer):
+    """The judging window's hours."""
+
+    opens_at = serializers.DateTimeField()
+    minutes = serializers.IntegerField(min_value=1, max_value=24 * 60)
 
 
 class MendedOut(serializers.Serializer):
@@ -229,7 +240,7 @@ class AskedOut(serializers.Serializer):
     """The outcome of running the checks."""
 
     marks_checked = serializers.IntegerField()
-    threshold = serializers.FloatField()
+    threshold = serializers.FloatField(allow_null=True)
     alpha = serializers.FloatField()
     asked = QuestionOut(many=True)
 

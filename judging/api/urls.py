@@ -15,6 +15,8 @@ urlpatterns = [
     path("shows/<slug:slug>/panel/mend", office.Mend.as_view(), name="api-panel-mend"),
     path("shows/<slug:slug>/window", office.TheWindow.as_view(), name="api-window"),
     path("shows/<slug:slug>/window/publish", office.Publish.as_view(), name="api-window-publish"),
+    path("shows/<slug:slug>/hours", office.Hours.as_view(), name="api-hours"),
+    path("judges/<int:judge_id>/leave", office.Leave.as_view(), name="api-judge-leave"),
     path(
         "shows/<slug:slug>/window/withdraw", office.Withdraw.as_view(), name="api-window-withdraw"
     ),

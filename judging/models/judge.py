@@ -19,6 +19,7 @@ class Judge(models.Model):
         max_length=10, choices=[("senior", "senior"), ("novice", "novice")], default="senior"
     )
     sections = models.ManyToManyField(Section, related_name="+")
+    left_at = models.DateTimeField(null=True, blank=True, help_text="Judges no more here.")
 
     class Meta:
         ordering = ("code",)

@@ -53,9 +53,9 @@ class ClassInputs:
 
     @property
     def points(self) -> list[SectionPoints[int]]:
-        """The points of all sections handed in complete."""
+        """The points of all sections handed in complete, by entry number."""
         return [
-            SectionPoints(seat.entry.pk, seat.judge_code, seat.section, seat.score.points)
+            SectionPoints(number_of(seat.entry), seat.judge_code, seat.section, seat.score.points)
             for seat in self.judged
             if seat.handed_in and seat.score.points is not None
         ]
@@ -98,6 +98,13 @@ class ClassInputs:
             ),
         }
         return hashlib.sha256(json.dumps(body, sort_keys=True).encode()).hexdigest()
+
+
+def number_of(entry: Entry) -> int:
+    """Return the number of a confirmed entry; every sentence about it uses that."""
+    if entry.number is None:
+        raise ValueError(f"{entry} is confirmed and has no number.")
+    return entry.number
 
 
 def class_inputs(show_class: ShowClass) -> ClassInputs:

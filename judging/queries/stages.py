@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypedDict
 
-from django.db.models import Count, Max
+from django.db.models import Count, Max, Q
 
-from entries.models import Entry
-from entries.rules.places import HOLDS_A_PLACE, Status
+from entries.models import Entry, EntryClass
+from entries.rules.places import Status
 from judging.models import (
     Card,
     ClassCard,
@@ -19,11 +20,10 @@ from judging.models import (
     Result,
     RoundEvent,
     SafetyConcern,
-    Scorecard,
     Seat,
     Section,
 )
-from judging.queries.panel import judges_needed, sections_to_judge
+from judging.queries.cards import class_cards
 from judging.queries.progress import held_events
 from judging.queries.window import window_of
 from judging.rules.round.events import Degree
@@ -94,45 +94,46 @@ class _Results(TypedDict):
     results_released: int
 
 
-def alarms_of(show: Show) -> Alarms:
-    """Return what calls for the office: unseen concerns, held events, entries in line."""
-    concerns = SafetyConcern.objects.filter(judge__show=show, seen_at__isnull=True)
-    found = concerns.select_related("judge__person", "entry__spot", "criterion")
-    status = _entries_by_status(show)
-    return Alarms(
-        concerns=sorted(found, key=lambda c: (GRAVEST_FIRST[c.degree], c.raised_at)),
-        held=held_events(show),
-        questions_open=_open_questions(show),
-        to_confirm=status[Status.ENTERED],
-        waiting=status[Status.WAITING],
-        places_free=max(0, show.entry_cap - sum(status[held] for held in HOLDS_A_PLACE)),
-    )
-
-
 def standing_of(show: Show, *, hands_needed: int) -> Standing:
     """Return how far the show is; the number of reads does not grow with the show."""
     status = _entries_by_status(show)
-    needed = judges_needed(show)
+    declared = {card.show_class_id: card for card in class_cards(show)}
+    entered = _confirmed_in_classes(show)
+    names = dict(Section.objects.filter(scorecard__show=show).values_list("code", "name"))
+    needed = _judges_needed(declared.values())
     window = window_of(show)
+    classes = show.classes.values_list("pk", "name")
+    judged = {class_id for _, class_id in entered if class_id in declared}
     return Standing(
         entries_confirmed=status[Status.CONFIRMED],
         entries_to_confirm=status[Status.ENTERED],
-        has_scorecard=Scorecard.objects.filter(show=show).exists(),
-        classes_undeclared=tuple(
-            show.classes.exclude(pk__in=ClassCard.objects.values("show_class")).values_list(
-                "name", flat=True
-            )
-        ),
+        has_scorecard=bool(names),
+        classes_undeclared=tuple(name for pk, name in classes if pk not in declared),
         judges=Judge.objects.filter(show=show).count(),
-        sections_short=_sections_short(show, needed),
+        sections_short=_sections_short(show, names, needed),
         window_sized=window is not None,
         window_published=bool(window and window.published_at),
         minutes_needed=window.needed_minutes if window else 0,
         minutes_available=window.available_minutes if window else 0,
-        questions_open=_open_questions(show),
-        **_seats(show, needed),
+        questions_open=Question.objects.filter(judge__show=show, state=Question.State.OPEN).count(),
+        **_seats(show, _wanted(entered, declared), needed),
         **_cards(show),
-        **_results(show, hands_needed),
+        **_results(judged, hands_needed),
+    )
+
+
+def alarms_of(show: Show, standing: Standing) -> Alarms:
+    """Return what calls for the office: unseen concerns, held events, entries in line."""
+    concerns = SafetyConcern.objects.filter(judge__show=show, seen_at__isnull=True)
+    found = concerns.select_related("judge__person", "entry__spot", "criterion")
+    taken = standing.entries_confirmed + standing.entries_to_confirm
+    return Alarms(
+        concerns=sorted(found, key=lambda c: (GRAVEST_FIRST[c.degree], c.raised_at)),
+        held=held_events(show),
+        questions_open=standing.questions_open,
+        to_confirm=standing.entries_to_confirm,
+        waiting=Entry.objects.filter(show=show).waiting().count(),
+        places_free=max(0, show.entry_cap - taken),
     )
 
 
@@ -141,14 +142,34 @@ def _entries_by_status(show: Show) -> Counter[str]:
     return Counter(dict(rows.annotate(n=Count("pk"))))
 
 
-def _open_questions(show: Show) -> int:
-    return Question.objects.filter(judge__show=show, state=Question.State.OPEN).count()
+def _confirmed_in_classes(show: Show) -> list[tuple[int, int]]:
+    """Return (entry id, class id) of every confirmed entry."""
+    pairs = EntryClass.objects.filter(entry__show=show, entry__status=Status.CONFIRMED.value)
+    return list(pairs.values_list("entry_id", "show_class_id"))
 
 
-def _sections_short(show: Show, needed: dict[str, int]) -> tuple[tuple[str, int, int], ...]:
+def _judges_needed(declared: Iterable[ClassCard]) -> dict[str, int]:
+    """Return how many judges must see each section: the most any class asks for."""
+    needed: dict[str, int] = {}
+    for card in declared:
+        for section in card.sections.all():
+            needed[section.code] = max(needed.get(section.code, 0), card.judges_per_section)
+    return needed
+
+
+def _wanted(
+    entered: Iterable[tuple[int, int]], declared: Mapping[int, ClassCard]
+) -> set[tuple[int, str]]:
+    """Return (entry id, section) of all that is to be judged."""
+    codes = {pk: [section.code for section in card.sections.all()] for pk, card in declared.items()}
+    return {(entry, code) for entry, class_id in entered for code in codes.get(class_id, ())}
+
+
+def _sections_short(
+    show: Show, names: Mapping[str, str], needed: Mapping[str, int]
+) -> tuple[tuple[str, int, int], ...]:
     engaged = Judge.sections.through.objects.filter(judge__show=show)
     have = Counter(engaged.values_list("section__code", flat=True))
-    names = dict(Section.objects.filter(scorecard__show=show).values_list("code", "name"))
     return tuple(
         (names.get(code, code), have[code], need)
         for code, need in needed.items()
@@ -156,7 +177,7 @@ def _sections_short(show: Show, needed: dict[str, int]) -> tuple[tuple[str, int,
     )
 
 
-def _seats(show: Show, needed: dict[str, int]) -> _Seats:
+def _seats(show: Show, wanted: Iterable[tuple[int, str]], needed: Mapping[str, int]) -> _Seats:
     """Count seats of confirmed entries, those lacking, and the judges who sit."""
     seats = Seat.objects.filter(judge__show=show, entry__status=Status.CONFIRMED.value)
     rows = list(seats.order_by().values_list("entry_id", "section__code", "judge_id"))
@@ -164,14 +185,11 @@ def _seats(show: Show, needed: dict[str, int]) -> _Seats:
     seated = {judge for _, _, judge in rows}
     phones = Device.objects.filter(judge__show=show, revoked_at__isnull=True)
     paired = set(phones.order_by().values_list("judge_id", flat=True))
-    lacking = sum(
-        max(0, needed.get(section, 0) - have[entry.pk, section])
-        for entry, sections in sections_to_judge(show).items()
-        for section in sections
-    )
     return {
         "seats": len(rows),
-        "seats_missing": lacking,
+        "seats_missing": sum(
+            max(0, needed.get(section, 0) - have[entry, section]) for entry, section in wanted
+        ),
         "judges_seated": len(seated),
         "judges_paired": len(seated & paired),
         "cards_expected": len({(entry, judge) for entry, _, judge in rows}),
@@ -180,34 +198,34 @@ def _seats(show: Show, needed: dict[str, int]) -> _Seats:
 
 def _cards(show: Show) -> _Cards:
     """Count cards in work and cards in, and say whether the checks saw the last of them."""
-    cards = Card.objects.filter(judge__show=show)
-    came_in = cards.filter(handed_in_at__isnull=False)
-    last_in = came_in.aggregate(at=Max("handed_in_at"))["at"]
+    found = Card.objects.filter(judge__show=show).aggregate(
+        begun=Count("pk"),
+        handed_in=Count(
+            "pk", filter=Q(handed_in_at__isnull=False, entry__status=Status.CONFIRMED.value)
+        ),
+        last_in=Max("handed_in_at"),
+    )
     checked = AuditEntry.objects.filter(show=show, verb="checked").aggregate(at=Max("at"))["at"]
     return {
-        "cards_begun": cards.count(),
-        "cards_in": came_in.filter(entry__status=Status.CONFIRMED.value).count(),
-        "checks_current": bool(last_in and checked and checked >= last_in),
+        "cards_begun": found["begun"],
+        "cards_in": found["handed_in"],
+        "checks_current": bool(found["last_in"] and checked and checked >= found["last_in"]),
     }
 
 
-def _results(show: Show, hands_needed: int) -> _Results:
-    judged = set(
-        ClassCard.objects.filter(
-            show_class__show=show,
-            show_class__in=Entry.objects.filter(show=show)
-            .confirmed()
-            .values("classes__show_class"),
-        ).values_list("show_class_id", flat=True)
-    )
-    newest: dict[int, Result] = {}
-    versions = Result.objects.filter(show_class__in=judged).annotate(hands=Count("signatures"))
-    for result in versions.order_by("version"):
-        newest[result.show_class_id] = result
-    signed = [r for r in newest.values() if r.released_at or r.hands >= hands_needed]  # type: ignore[attr-defined]
+def _results(judged: set[int], hands_needed: int) -> _Results:
+    versions = Result.objects.filter(show_class__in=judged).order_by("version")
+    newest = {
+        class_id: (released_at is not None, hands)
+        for class_id, released_at, hands in versions.annotate(
+            hands=Count("signatures")
+        ).values_list("show_class_id", "released_at", "hands")
+    }
     return {
         "classes_judged": len(judged),
         "results_computed": len(newest),
-        "results_signed": len(signed),
-        "results_released": sum(r.released_at is not None for r in newest.values()),
+        "results_signed": sum(
+            released or hands >= hands_needed for released, hands in newest.values()
+        ),
+        "results_released": sum(released for released, _ in newest.values()),
     }

@@ -2,13 +2,14 @@
 
 from django.urls import path
 
-from reports.web import home, office, papers
+from reports.web import home, my_entry, office, papers
 
 app_name = "reports"
 urlpatterns = [
     path("", home.home, name="home"),
     path("shows/<slug:slug>/office/", office.office_start, name="office"),
     path("shows/<slug:slug>/office/papers/", papers.papers, name="papers"),
+    path("entries/<int:entry_id>/", my_entry.my_entry, name="my-entry"),
     path("papers/<int:paper_id>/redo/", papers.redo, name="paper-redo"),
     path("papers/<int:paper_id>/file", papers.paper_file, name="paper-file"),
     path("papers/check/", papers.check_form, name="paper-check-form"),

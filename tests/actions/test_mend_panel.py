@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import pytest
 
 from entries.actions.decide_entry import scratch_entry
-from judging.actions.engage_judge import declare_conflict
+from judging.actions.engage_judge import declare_conflict, judge_leaves
 from judging.actions.mend_panel import mend_panel
-from judging.actions.open_window import withdraw_window
+from judging.actions.open_window import publish_window, set_hours, withdraw_window
 from judging.actions.publish_result import compute_result
 from judging.actions.seat_panel import seat_panel
 from judging.models import Seat, Visit, Window
@@ -19,12 +19,15 @@ from tests.judged_show import (
     AT,
     add_entries,
     build_show,
+    card_events,
     class_of,
     entry_of,
     judge_of,
     mark_everything,
     office_of,
     open_window,
+    pair,
+    send,
 )
 
 pytestmark = pytest.mark.django_db
@@ -113,3 +116,40 @@ def test_announced_times_are_taken_back_with_a_reason_and_only_before_judging(sh
         withdraw_window(show=show, reason="storm", by=office_of(show), at=AT)
     with pytest.raises(Conflict, match="begun"):
         seat_panel(show=show, seed=3, by=office_of(show), at=AT)
+
+
+def test_a_judge_who_fell_ill_keeps_the_cards_handed_in_and_nothing_else(show):
+    ill = judge_of(show, "J1")
+    first, *_ = list(Seat.objects.filter(judge=ill).order_by("entry__number"))
+    device, _ = pair(ill)
+    send(device, card_events(ill, first.entry))
+    done = set(Seat.objects.filter(judge=ill, entry=first.entry).values_list("pk", flat=True))
+    judge_leaves(judge=ill, reason="heat", by=office_of(show), at=AT)
+    mended = mend_panel(show=show, by=office_of(show), at=AT, reason="J1 fell ill")
+    assert mended.dropped == mended.added > 0
+    assert set(Seat.objects.filter(judge=ill).values_list("pk", flat=True)) == done
+    assert_nobody_in_two_places()
+    mark_everything(show)
+    assert compute_result(show_class=class_of(show), by=office_of(show), at=AT)
+
+
+def test_hours_are_changed_before_the_times_are_announced_and_not_after(show):
+    later = show.judging_starts_at + timedelta(minutes=30)
+    with pytest.raises(Conflict, match="published"):
+        set_hours(show=show, opens_at=later, minutes=200, by=office_of(show), at=AT)
+    withdraw_window(show=show, reason="rain", by=office_of(show), at=AT)
+    with pytest.raises(InvalidInput, match="outside"):
+        set_hours(
+            show=show, opens_at=later + timedelta(days=9), minutes=200, by=office_of(show), at=AT
+        )
+    set_hours(show=show, opens_at=later, minutes=200, by=office_of(show), at=AT)
+    window = open_window(show)
+    assert (window.opens_at, window.available_minutes) == (later, 200)
+
+
+def test_a_window_sized_before_the_panel_changed_is_not_published(show):
+    withdraw_window(show=show, reason="rain", by=office_of(show), at=AT)
+    open_window(show, publish=False)
+    scratch_entry(entry=entry_of(show, 3), by=office_of(show), at=AT, reason="lame wheeler")
+    with pytest.raises(NotYet, match="Size it again"):
+        publish_window(show=show, by=office_of(show), at=AT)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
@@ -20,6 +21,8 @@ from judging.rules.cards.scorecard import Mark, MarkState
 TEXT_MAX = 300
 BATCH_MAX = 40
 LARGEST = Decimal(1000)
+# NUL, and halves of a surrogate pair.
+_UNSTORABLE = re.compile("[\0\ud800-\udfff]")
 
 
 class Kind(StrEnum):
@@ -93,7 +96,7 @@ def storable(raw: Any) -> Any:
     {'text': 'dry� leather'}
     """
     if isinstance(raw, str):
-        return "".join("\ufffd" if c == "\0" or "\ud800" <= c <= "\udfff" else c for c in raw)
+        return _UNSTORABLE.sub("\ufffd", raw)
     if isinstance(raw, Mapping):
         return {storable(str(key)): storable(value) for key, value in raw.items()}
     if isinstance(raw, list):
@@ -113,9 +116,18 @@ def read_id(raw: Any) -> UUID | None:
 
 def read_seq(raw: Any) -> int | None:
     """Return the event's place in its phone's count, or None."""
-    seq = raw.get("seq") if isinstance(raw, Mapping) else None
-    usable = isinstance(seq, int) and not isinstance(seq, bool) and 0 < seq < 2**53
-    return seq if usable else None
+    return _usable(raw.get("seq")) if isinstance(raw, Mapping) else None
+
+
+def read_entry(raw: Any) -> int | None:
+    """Return the entry the event speaks of, or None."""
+    return _usable(raw.get("entry")) if isinstance(raw, Mapping) else None
+
+
+def _usable(value: Any) -> int | None:
+    """Return a whole number as phones and databases can hold it, or None."""
+    usable = isinstance(value, int) and not isinstance(value, bool) and 0 < value < 2**53
+    return value if usable else None
 
 
 def read_event(raw: Any) -> Event:
@@ -158,8 +170,8 @@ def read_event(raw: Any) -> Event:
 
 
 def _whole(raw: Mapping[str, Any], field: str) -> int:
-    value = raw.get(field)
-    if isinstance(value, bool) or not isinstance(value, int) or not 0 < value < 2**53:
+    value = _usable(raw.get(field))
+    if value is None:
         raise EventRefused("unreadable", f"The event does not say which {field}.")
     return value
 

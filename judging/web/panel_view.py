@@ -1,0 +1,162 @@
+"""The panel laid out for a reader: the grid, the loads, and what is wrong with it by now."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from entries.models import Entry
+from judging.models import Conflict, Judge, Seat, Section
+from judging.queries.panel import (
+    judges_needed,
+    judges_of,
+    panel_grid,
+    seats_of,
+    sections_to_judge,
+)
+from showrun.shows.models import Show
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One section of one entry: who sits there, and how many are missing."""
+
+    section: str
+    judges: str
+    lacking: int
+
+
+@dataclass(frozen=True)
+class Row:
+    """One entry of the grid."""
+
+    entry: Entry
+    cells: list[Cell]
+    barred: str
+
+
+@dataclass(frozen=True)
+class Load:
+    """What one judge has to do."""
+
+    judge: Judge
+    seats: int
+    wagons: int
+    minutes: int
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Whether the judges of a section can be compared; else which groups stand apart."""
+
+    section: str
+    comparable: bool
+    apart: str = ""
+
+
+@dataclass(frozen=True)
+class PanelView:
+    """Everything the page of the panel shows."""
+
+    sections: list[Section]
+    rows: list[Row]
+    loads: list[Load]
+    comparisons: list[Comparison]
+    conflicts: list[Conflict]
+    wrong: list[str]
+    n_judges: int
+    drawn: bool
+
+
+def panel_view(show: Show) -> PanelView:
+    """Lay out the panel as it stands against today's entries and conflicts."""
+    engaged = judges_of(show)
+    seats = list(seats_of(show))
+    grid = panel_grid(show)
+    wanted, needed = sections_to_judge(show), judges_needed(show)
+    conflicts = [conflict for judge in engaged for conflict in judge.conflicts.all()]
+    barred: dict[int, list[str]] = defaultdict(list)
+    for conflict in conflicts:
+        barred[conflict.entry_id].append(conflict.judge.code)
+    rows = [
+        Row(
+            entry=entry,
+            cells=[
+                Cell(
+                    section=section.name,
+                    judges=", ".join(codes),
+                    lacking=max(0, needed.get(section.code, 0) - len(codes))
+                    if section.code in wanted.get(entry, ())
+                    else 0,
+                )
+                for section, codes in zip(grid.sections, cells, strict=True)
+            ],
+            barred=", ".join(barred[entry.pk]),
+        )
+        for entry, cells in grid.rows
+    ]
+    return PanelView(
+        sections=grid.sections,
+        rows=rows,
+        loads=_loads(engaged, seats),
+        comparisons=_comparisons(grid.sections, seats),
+        conflicts=conflicts,
+        wrong=_wrong(rows, seats, conflicts) if seats else [],
+        n_judges=len(engaged),
+        drawn=bool(seats),
+    )
+
+
+def _loads(engaged: Iterable[Judge], seats: Iterable[Seat]) -> list[Load]:
+    own: dict[int, list[Seat]] = defaultdict(list)
+    for seat in seats:
+        own[seat.judge_id].append(seat)
+    return [
+        Load(
+            judge=judge,
+            seats=len(own[judge.pk]),
+            wagons=len({seat.entry_id for seat in own[judge.pk]}),
+            minutes=sum(seat.section.minutes for seat in own[judge.pk]),
+        )
+        for judge in engaged
+    ]
+
+
+def _comparisons(sections: Iterable[Section], seats: Iterable[Seat]) -> list[Comparison]:
+    at: dict[int, dict[int, set[str]]] = defaultdict(lambda: defaultdict(set))
+    for seat in seats:
+        at[seat.section_id][seat.entry_id].add(seat.judge.code)
+    return [_comparison(section, at[section.pk]) for section in sections]
+
+
+def _comparison(section: Section, by_entry: Mapping[int, set[str]]) -> Comparison:
+    """Join judges who share a wagon; more than one group left cannot be compared."""
+    groups: list[set[str]] = []
+    for codes in by_entry.values():
+        touching = [group for group in groups if group & codes]
+        groups = [group for group in groups if not group & codes]
+        groups.append(codes.union(*touching))
+    if len(groups) <= 1:
+        return Comparison(section.name, True)
+    apart = " and ".join(", ".join(sorted(group)) for group in sorted(groups, key=sorted))
+    return Comparison(section.name, False, apart)
+
+
+def _wrong(rows: Iterable[Row], seats: Iterable[Seat], conflicts: Iterable[Conflict]) -> list[str]:
+    """Say what happened after the draw that the panel does not know of."""
+    seated = {(seat.judge_id, seat.entry_id) for seat in seats}
+    return [
+        *(
+            f"{conflict.judge} sits at {conflict.entry} in spite of a conflict "
+            f"({conflict.get_kind_display()})."
+            for conflict in conflicts
+            if (conflict.judge_id, conflict.entry_id) in seated
+        ),
+        *(
+            f"{row.entry} lacks {sum(cell.lacking for cell in row.cells)} "
+            f"look{'' if sum(cell.lacking for cell in row.cells) == 1 else 's'}."
+            for row in rows
+            if any(cell.lacking for cell in row.cells)
+        ),
+    ]

@@ -1,0 +1,211 @@
+"""What the office types while it sets the judging up."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.forms.renderers import DjangoTemplates
+
+from entries.models import Entry
+from entries.rules.places import Status
+from entries.rules.rig import FACTS, WORDS
+from judging.models import Conflict, Judge, Scorecard
+from showrun.errors import ShowError
+from showrun.shows.models import Show
+
+LARGEST_SEED = 2**31 - 1
+
+
+class FieldsInOurWords(DjangoTemplates):
+    """Draws a field with its label, hint and fault as the stylesheet has them."""
+
+    field_template_name = "judging/field.html"
+
+
+class OfficeForm(forms.Form):
+    """A form whose faults come from its fields or from a refused action."""
+
+    default_renderer = FieldsInOurWords()
+
+    def take(self, fault: ShowError) -> None:
+        """Put a refusal beside the fields it names, and its sentence on top."""
+        known = {name: words for name, words in fault.fields.items() if name in self.fields}
+        for name, words in known.items():
+            self.add_error(name, words)
+        if not known:
+            self.add_error(None, fault.detail)
+
+    @property
+    def fault_list(self) -> list[tuple[str, str]]:
+        """Every fault as (id of the field or "", sentence)."""
+        return [
+            (self._id_of(name), str(sentence))
+            for name, sentences in self.errors.items()
+            for sentence in sentences
+        ]
+
+    def _id_of(self, name: str) -> str:
+        if name not in self.fields:
+            return ""
+        field = self[name]
+        return field.id_for_label or str(field.auto_id)
+
+
+class EngageForm(OfficeForm):
+    """Engage a judge: who it is, and for which sections."""
+
+    prefix = "engage"
+
+    name = forms.CharField(
+        label="Name",
+        help_text="As it stands on lists and papers.",
+        max_length=120,
+        error_messages={"required": "The judge's name, please."},
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    email = forms.EmailField(
+        label="E-mail",
+        max_length=254,
+        error_messages={
+            "required": "The judge's e-mail address, please.",
+            "invalid": "That is not a whole e-mail address, such as judge@example.org.",
+        },
+        widget=forms.EmailInput(attrs={"autocomplete": "off"}),
+    )
+    code = forms.SlugField(
+        label="Short name",
+        help_text="Used on lists and in the panel, such as J2. Letters, digits and dashes.",
+        max_length=20,
+        error_messages={
+            "required": "A short name, such as J2.",
+            "invalid": "Letters, digits and dashes only, such as J2.",
+        },
+    )
+    seniority = forms.ChoiceField(
+        label="Seniority", choices=[("senior", "senior"), ("novice", "novice")]
+    )
+    sections = forms.MultipleChoiceField(
+        label="May judge",
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Choose at least one section this judge may judge."},
+    )
+
+    def __init__(self, *args: Any, card: Scorecard, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        sections = self.fields["sections"]
+        assert isinstance(sections, forms.MultipleChoiceField)
+        sections.choices = [(section.code, section.name) for section in card.sections.all()]
+
+
+class ConflictForm(OfficeForm):
+    """Declare what bars a judge from an entry."""
+
+    prefix = "conflict"
+
+    judge = forms.ModelChoiceField(
+        Judge.objects.none(),
+        label="Judge",
+        empty_label="Choose a judge",
+        error_messages={"required": "Which judge?", "invalid_choice": "Choose a judge."},
+    )
+    entry = forms.ModelChoiceField(
+        Entry.objects.none(),
+        label="Entry",
+        empty_label="Choose an entry",
+        error_messages={"required": "Which entry?", "invalid_choice": "Choose an entry."},
+    )
+    kind = forms.ChoiceField(label="Kind", choices=[("", "Choose a kind"), *Conflict.KINDS])
+    reason = forms.CharField(
+        label="Reason",
+        help_text="One sentence for the record, such as: his team winters in their stable.",
+        max_length=200,
+        required=False,
+    )
+
+    def __init__(self, *args: Any, show: Show, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kind"].error_messages["required"] = "What kind of conflict?"
+        judge, entry = self.fields["judge"], self.fields["entry"]
+        assert isinstance(judge, forms.ModelChoiceField)
+        assert isinstance(entry, forms.ModelChoiceField)
+        judge.queryset = Judge.objects.filter(show=show).select_related("person")
+        entry.queryset = Entry.objects.filter(show=show).exclude(status=Status.SCRATCHED.value)
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for the reason where the kind alone says nothing."""
+        cleaned: dict[str, Any] = super().clean() or {}
+        if cleaned.get("kind") == "other" and not cleaned.get("reason"):
+            self.add_error("reason", "Say what the conflict is.")
+        return cleaned
+
+
+class DrawForm(OfficeForm):
+    """The number a panel is drawn with."""
+
+    seed = forms.IntegerField(
+        label="Seed",
+        help_text="Any whole number. The same number draws the same panel again.",
+        min_value=0,
+        max_value=LARGEST_SEED,
+        error_messages={
+            "required": "A whole number, please.",
+            "invalid": "A whole number, please.",
+            "min_value": "Zero or above, please.",
+            "max_value": "A smaller number, please.",
+        },
+    )
+
+
+class MendForm(OfficeForm):
+    """Why the panel is mended on the day."""
+
+    reason = forms.CharField(
+        label="Why",
+        help_text="For the record, such as: judge J3 fell ill.",
+        max_length=200,
+        error_messages={"required": "Say why; exhibitors and judges will ask."},
+    )
+
+
+class HoursForm(OfficeForm):
+    """When judging starts and how long it may take."""
+
+    opens = forms.TimeField(
+        label="Starts",
+        help_text="On the show's clock.",
+        widget=forms.TimeInput(format="%H:%M", attrs={"type": "time"}),
+        error_messages={
+            "required": "When does judging start?",
+            "invalid": "A time such as 07:44, please.",
+        },
+    )
+    minutes = forms.IntegerField(
+        label="Minutes",
+        min_value=1,
+        max_value=24 * 60,
+        error_messages={
+            "required": "How many minutes?",
+            "invalid": "A whole number of minutes, please.",
+            "min_value": "At least a minute, please.",
+            "max_value": "At most a day, please.",
+        },
+    )
+
+
+class RigForm(OfficeForm):
+    """The facts of a rig to look at the card with; each may be left open."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, kind in FACTS.items():
+            choices = [("", "any"), *((member.value, WORDS[member.value]) for member in kind)]
+            self.fields[name] = forms.ChoiceField(
+                label=WORDS[name], choices=choices, required=False
+            )
+
+    @property
+    def facts(self) -> dict[str, str]:
+        """The facts chosen; what the form does not know counts as left open."""
+        self.is_valid()
+        return {name: value for name, value in self.cleaned_data.items() if value}

@@ -1,0 +1,407 @@
+"""Every address of the service against everybody who may come to it.
+
+The table below is written by hand and compared with the resolver: an address without a line
+fails, and so does a line without an address. Words used in it:
+
+in      the door lets the person in; what it then says is its own matter (200, 302, 409, 422)
+sign    sent to sign in and back
+401     a phone's token is needed
+403     the person is known to the show (or, on the API, not signed in), but it is not theirs
+404     nothing here for this person: strangers are not even told that it exists
+405     the address does not do that
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.db import transaction
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver
+
+from entries.models import CrewMember, Entry
+from judging.models import Criterion, Judge, Question, RoundEvent, SafetyConcern
+from reports.actions.want_papers import want_papers
+from reports.models import Paper
+from showrun.shows.models import Person
+from tests.judged_show import (
+    AT,
+    build_show,
+    class_of,
+    concern,
+    entry_of,
+    judge_of,
+    mark,
+    mark_everything,
+    office_of,
+    open_window,
+    release_results,
+    send,
+    steward_of,
+)
+from tests.kept import kept_for_module
+from tests.people import PersonFactory
+
+pytestmark = pytest.mark.django_db
+
+VISITORS = ("nobody", "stranger", "elsewhere", "neighbour", "owner", "judge", "steward", "office")
+
+# nobody: not signed in; stranger: signed in, no part in any show; elsewhere: runs the office of
+# another show; neighbour: exhibitor of this show with another entry; owner: of the entry asked
+# for. What follows the address after a blank is the form that is sent.
+TABLE = """
+#                                            nobody stranger elsewhere neighbour owner judge steward office
+GET  /                                            in   in   in   in   in   in   in   in
+POST /                                            405  405  405  405  405  405  405  405
+GET  /healthz                                     in   in   in   in   in   in   in   in
+POST /healthz                                     405  405  405  405  405  405  405  405
+GET  /readyz                                      in   in   in   in   in   in   in   in
+POST /readyz                                      405  405  405  405  405  405  405  405
+GET  /sign-in/                                    in   in   in   in   in   in   in   in
+POST /sign-in/                                    in   in   in   in   in   in   in   in
+GET  /sign-in/sent/                               in   in   in   in   in   in   in   in
+POST /sign-in/sent/                               405  405  405  405  405  405  405  405
+GET  /sign-in/link/                               in   in   in   in   in   in   in   in
+POST /sign-in/link/                               in   in   in   in   in   in   in   in
+GET  /sign-in/join/                               in   in   in   in   in   in   in   in
+POST /sign-in/join/                               in   in   in   in   in   in   in   in
+GET  /sign-out/                                   405  405  405  405  405  405  405  405
+POST /sign-out/                                   in   in   in   in   in   in   in   in
+
+# the public pages of a show
+GET  /shows/<slug:slug>/                          in   in   in   in   in   in   in   in
+POST /shows/<slug:slug>/                          405  405  405  405  405  405  405  405
+GET  /shows/<slug:slug>/results/                  in   in   in   in   in   in   in   in
+POST /shows/<slug:slug>/results/                  405  405  405  405  405  405  405  405
+GET  /papers/check/                               in   in   in   in   in   in   in   in
+POST /papers/check/                               405  405  405  405  405  405  405  405
+GET  /papers/check/<str:code>/                    in   in   in   in   in   in   in   in
+POST /papers/check/<str:code>/                    405  405  405  405  405  405  405  405
+
+# the exhibitor
+GET  /shows/<slug:slug>/enter/                    sign in   in   in   in   in   in   in
+POST /shows/<slug:slug>/enter/                    sign in   in   in   in   in   in   in
+GET  /entries/<int:entry_id>/                     404  404  404  404  in   404  in   in
+POST /entries/<int:entry_id>/                     405  405  405  405  405  405  405  405
+GET  /entries/<int:entry_id>/papers/<str:kind>/   404  404  404  404  in   404  403  in
+POST /entries/<int:entry_id>/papers/<str:kind>/   405  405  405  405  405  405  405  405
+GET  /papers/<int:paper_id>/file                  404  404  404  404  in   404  403  in
+POST /papers/<int:paper_id>/file                  405  405  405  405  405  405  405  405
+
+# the judge's round: a shell without data
+GET  /round/                                      in   in   in   in   in   in   in   in
+POST /round/                                      405  405  405  405  405  405  405  405
+GET  /round/worker.js                             in   in   in   in   in   in   in   in
+POST /round/worker.js                             405  405  405  405  405  405  405  405
+GET  /round/manifest.webmanifest                  in   in   in   in   in   in   in   in
+POST /round/manifest.webmanifest                  405  405  405  405  405  405  405  405
+
+# the office's pages
+GET  /shows/<slug:slug>/office/                   404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/                   405  405  405  405  405  405  405  405
+GET  /shows/<slug:slug>/office/entries/           404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/entries/           405  405  405  405  405  405  405  405
+GET  /entries/<int:entry_id>/decide/              405  405  405  405  405  405  405  405
+POST /entries/<int:entry_id>/decide/              404  404  404  403  403  403  403  in
+GET  /shows/<slug:slug>/office/judges/            404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/judges/            404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/judges/ do=engage  404  404  404  403  403  403  403  in
+POST /shows/<slug:slug>/office/judges/ do=conflict 404 404  404  403  403  403  403  in
+POST /shows/<slug:slug>/office/judges/ do=shut-out&device=<device_id> 404 404 404 403 403 403 in in
+GET  /shows/<slug:slug>/office/judges/<int:judge_id>/code/ 404 404 404 403 403 403 in in
+POST /shows/<slug:slug>/office/judges/<int:judge_id>/code/ 404 404 404 403 403 403 in in
+GET  /shows/<slug:slug>/office/scorecard/         404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/scorecard/         405  405  405  405  405  405  405  405
+GET  /shows/<slug:slug>/office/panel/             404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/panel/ do=draw     404  404  404  403  403  403  403  in
+POST /shows/<slug:slug>/office/panel/ do=mend     404  404  404  403  403  403  403  in
+GET  /shows/<slug:slug>/office/window/            404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/window/ do=size    404  404  404  403  403  403  403  in
+POST /shows/<slug:slug>/office/window/ do=publish 404  404  404  403  403  403  403  in
+POST /shows/<slug:slug>/office/window/ do=withdraw 404 404  404  403  403  403  403  in
+GET  /shows/<slug:slug>/office/progress/          404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/progress/          405  405  405  405  405  405  405  405
+GET  /held/<uuid:event_id>/settle/                405  405  405  405  405  405  405  405
+POST /held/<uuid:event_id>/settle/                404  404  404  403  403  403  in   in
+GET  /concerns/<int:concern_id>/seen/             405  405  405  405  405  405  405  405
+POST /concerns/<int:concern_id>/seen/             404  404  404  403  403  403  in   in
+GET  /shows/<slug:slug>/office/questions/         404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/questions/         405  405  405  405  405  405  405  405
+GET  /shows/<slug:slug>/office/questions/check/   405  405  405  405  405  405  405  405
+POST /shows/<slug:slug>/office/questions/check/   404  404  404  403  403  403  in   in
+GET  /questions/<int:question_id>/answer/         405  405  405  405  405  405  405  405
+POST /questions/<int:question_id>/answer/         404  404  404  403  403  403  in   in
+GET  /shows/<slug:slug>/office/results/           404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/results/           405  405  405  405  405  405  405  405
+GET  /classes/<int:class_id>/compute/             405  405  405  405  405  405  405  405
+POST /classes/<int:class_id>/compute/             404  404  404  403  403  403  in   in
+GET  /results/<int:result_id>/sign/               405  405  405  405  405  405  405  405
+POST /results/<int:result_id>/sign/               404  404  404  403  403  403  in   in
+GET  /results/<int:result_id>/release/            405  405  405  405  405  405  405  405
+POST /results/<int:result_id>/release/            404  404  404  403  403  403  403  in
+GET  /shows/<slug:slug>/office/record/            404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/record/            405  405  405  405  405  405  405  405
+GET  /shows/<slug:slug>/office/papers/            404  404  404  403  403  403  403  in
+POST /shows/<slug:slug>/office/papers/ deed=want  404  404  404  403  403  403  403  in
+POST /shows/<slug:slug>/office/papers/ deed=redo  404  404  404  403  403  403  403  in
+POST /shows/<slug:slug>/office/papers/ deed=cancel 404 404  404  403  403  403  403  in
+GET  /papers/<int:paper_id>/redo/                 405  405  405  405  405  405  405  405
+POST /papers/<int:paper_id>/redo/                 404  404  404  403  403  403  403  in
+
+# the API: what anybody may read
+GET  /api/v1/schema/                              in   in   in   in   in   in   in   in
+GET  /api/v1/shows                                in   in   in   in   in   in   in   in
+GET  /api/v1/shows/<slug:slug>                    in   in   in   in   in   in   in   in
+GET  /api/v1/shows/<slug:slug>/results            in   in   in   in   in   in   in   in
+GET  /api/v1/me                                   403  in   in   in   in   in   in   in
+GET  /^api/                                       404  404  404  404  404  404  404  404
+POST /^api/                                       404  404  404  404  404  404  404  404
+
+# the API of a phone: signing in opens nothing of it
+POST /api/v1/device/pair                          in   in   in   in   in   in   in   in
+GET  /api/v1/device/round                         401  401  401  401  401  401  401  401
+POST /api/v1/device/events                        401  401  401  401  401  401  401  401
+
+# the API of entries
+GET  /api/v1/shows/<slug:slug>/entries            403  404  404  403  403  403  403  in
+POST /api/v1/shows/<slug:slug>/entries            403  in   in   in   in   in   in   in
+GET  /api/v1/entries/<int:entry_id>               403  404  404  404  in   404  in   in
+POST /api/v1/entries/<int:entry_id>/confirm       403  404  404  403  403  403  403  in
+POST /api/v1/entries/<int:entry_id>/wait          403  404  404  403  403  403  403  in
+POST /api/v1/entries/<int:entry_id>/scratch       403  404  404  403  403  403  403  in
+
+# the API of the office
+GET  /api/v1/shows/<slug:slug>/judges             403  404  404  403  403  403  403  in
+POST /api/v1/shows/<slug:slug>/judges             403  404  404  403  403  403  403  in
+POST /api/v1/judges/<int:judge_id>/conflicts      403  404  404  403  403  403  403  in
+POST /api/v1/judges/<int:judge_id>/pairings       403  404  404  403  403  403  in   in
+GET  /api/v1/shows/<slug:slug>/panel              403  404  404  403  403  403  403  in
+POST /api/v1/shows/<slug:slug>/panel              403  404  404  403  403  403  403  in
+POST /api/v1/shows/<slug:slug>/panel/mend         403  404  404  403  403  403  403  in
+GET  /api/v1/shows/<slug:slug>/window             403  404  404  403  403  403  403  in
+POST /api/v1/shows/<slug:slug>/window             403  404  404  403  403  403  403  in
+POST /api/v1/shows/<slug:slug>/window/publish     403  404  404  403  403  403  403  in
+POST /api/v1/shows/<slug:slug>/window/withdraw    403  404  404  403  403  403  403  in
+GET  /api/v1/shows/<slug:slug>/progress           403  404  404  403  403  403  in   in
+GET  /api/v1/shows/<slug:slug>/questions          403  404  404  403  403  403  in   in
+POST /api/v1/shows/<slug:slug>/questions          403  404  404  403  403  403  in   in
+POST /api/v1/questions/<int:question_id>/answer   403  404  404  403  403  403  in   in
+POST /api/v1/events/<uuid:event_id>/settle        403  404  404  403  403  403  in   in
+POST /api/v1/concerns/<int:concern_id>/seen       403  404  404  403  403  403  in   in
+GET  /api/v1/classes/<int:class_id>/result        403  404  404  403  403  403  in   in
+POST /api/v1/classes/<int:class_id>/result        403  404  404  403  403  403  in   in
+POST /api/v1/results/<int:result_id>/sign         403  404  404  403  403  403  in   in
+POST /api/v1/results/<int:result_id>/release      403  404  404  403  403  403  403  in
+GET  /api/v1/shows/<slug:slug>/papers             403  404  404  403  403  403  403  in
+POST /api/v1/shows/<slug:slug>/papers             403  404  404  403  403  403  403  in
+GET  /api/v1/papers/<int:paper_id>                403  404  404  403  403  403  403  in
+"""  # noqa: E501
+
+
+def read_table() -> list[tuple[str, str, str, tuple[str, ...]]]:
+    """Return method, route, form and the eight expectations of each line."""
+    lines = []
+    for line in TABLE.splitlines():
+        if not line or line.startswith("#"):
+            continue
+        method, route, *rest = line.split()
+        form = rest.pop(0) if len(rest) > len(VISITORS) else ""
+        assert len(rest) == len(VISITORS), line
+        lines.append((method, route, form, tuple(rest)))
+    return lines
+
+
+LINES = read_table()
+
+
+# --- The table against the resolver --------------------------------------------------------
+
+
+def patterns(inside: list[Any], before: str = "/") -> Iterator[tuple[str, URLPattern]]:
+    for one in inside:
+        route = before + str(one.pattern)
+        if isinstance(one, URLResolver):
+            yield from patterns(one.url_patterns, route)
+        else:
+            yield route, one
+
+
+def methods_of(pattern: URLPattern) -> set[str]:
+    """Return what must have a line: what an API view can do, both methods of a page."""
+    view = getattr(pattern.callback, "view_class", None)
+    if view is None:
+        return {"GET", "POST"}
+    every = ("get", "post", "put", "patch", "delete")
+    return {name.upper() for name in every if hasattr(view, name)}
+
+
+def test_every_address_has_its_line_and_every_line_its_address():
+    there = {
+        (method, route)
+        for route, pattern in patterns(get_resolver().url_patterns)
+        for method in methods_of(pattern)
+    }
+    written = {(method, route) for method, route, _, _ in LINES}
+    assert sorted(there - written) == [], "addresses without a line"
+    assert sorted(written - there) == [], "lines without an address"
+
+
+# --- The table against the doors -----------------------------------------------------------
+
+
+class Cast:
+    """A show judged and released, with something of every kind, and the eight visitors."""
+
+    def __init__(self) -> None:
+        show = self.show = build_show()
+        open_window(show)
+        mark_everything(show)
+        other = build_show(slug="other-ground", n_entries=1, n_judges=1)
+        phone = judge_of(show, "J1").devices.first()
+        seat = judge_of(show, "J1").seats.select_related("entry").first()
+        assert phone and seat
+        send(phone, [mark(seat.entry, "no_such_row", 1), concern(seat.entry, "mend", "loose hub")])
+        results = release_results(show)
+        want_papers(show=show, by=office_of(show), at=AT)
+        entry = entry_of(show, 1)
+        asked = Question.objects.create(
+            judge=judge_of(show, "J1"), entry=seat.entry, value=1, expected=8, statistic=4.0,
+            threshold=3.5, alpha=0.05, asked_at=AT,
+            criterion=Criterion.objects.filter(section__scorecard__show=show)[0],
+        )  # fmt: skip
+        paper = Paper.objects.filter(entry=entry, kind=Paper.Kind.FEEDBACK).first()
+        assert paper
+        Paper.objects.filter(pk=paper.pk).update(state=Paper.State.DONE, done_at=AT)
+        self.people: dict[str, Person | None] = {
+            "nobody": None,
+            "stranger": PersonFactory.create(),
+            "elsewhere": office_of(other),
+            "neighbour": entry_of(show, 2).exhibitor,
+            "owner": entry.exhibitor,
+            "judge": judge_of(show, "J1").person,
+            "steward": steward_of(show),
+            "office": office_of(show),
+        }
+        self.sessions = {name: session_of(person) for name, person in self.people.items()}
+        self.values = {
+            "slug": show.slug,
+            "entry_id": entry.pk,
+            "judge_id": judge_of(show, "J1").pk,
+            "device_id": phone.pk,
+            "class_id": class_of(show).pk,
+            "result_id": results[0].pk,
+            "question_id": asked.pk,
+            "event_id": RoundEvent.objects.get(show=show, applied=False).pk,
+            "concern_id": SafetyConcern.objects.get().pk,
+            "paper_id": paper.pk,
+            "code": paper.code,
+            "kind": Paper.Kind.FEEDBACK.value,
+        }
+
+    def address(self, route: str) -> str:
+        """Fill a route with the values of this show."""
+        if route == "/^api/":
+            return "/api/nowhere"
+        return re.sub(r"<(?:\w+:)?(\w+)>", lambda found: str(self.values[found[1]]), route)
+
+
+def session_of(person: Person | None) -> str:
+    if person is None:
+        return ""
+    client = Client()
+    client.force_login(person)
+    return client.cookies[settings.SESSION_COOKIE_NAME].value
+
+
+@pytest.fixture(scope="module")
+def kept(django_db_setup: None, django_db_blocker: Any) -> Iterator[Cast]:
+    with kept_for_module(django_db_blocker):
+        yield Cast()
+
+
+@pytest.fixture
+def cast(kept: Cast, db: None) -> Cast:
+    return kept
+
+
+def ask(cast: Cast, visitor: str, method: str, route: str, form: str) -> Any:
+    """Send the request as the visitor, and undo what it did."""
+    client = Client(raise_request_exception=False)
+    if session := cast.sessions[visitor]:
+        client.cookies[settings.SESSION_COOKIE_NAME] = session
+    address = cast.address(route)
+    with transaction.atomic():
+        if method == "GET":
+            answered = client.get(address)
+        elif "api/" in address:
+            answered = client.post(address, "{}", content_type="application/json")
+        else:
+            kind = "application/x-www-form-urlencoded"
+            answered = client.post(address, cast.address(form), content_type=kind)
+        transaction.set_rollback(True)
+    return answered
+
+
+def word_for(answered: Any) -> str:
+    """Say in the table's words what became of the visitor."""
+    status = answered.status_code
+    if status == 302 and answered["Location"].startswith("/sign-in/?next="):
+        return "sign"
+    return str(status) if status in (401, 403, 404, 405) or status >= 500 else "in"
+
+
+@pytest.mark.parametrize(
+    ("method", "route", "form", "expected"), LINES, ids=[" ".join(line[:3]) for line in LINES]
+)
+def test_everybody_gets_what_the_table_says(
+    cast: Cast, method: str, route: str, form: str, expected: tuple[str, ...]
+):
+    found = {name: word_for(ask(cast, name, method, route, form)) for name in VISITORS}
+    assert found == dict(zip(VISITORS, expected, strict=True))
+
+
+def test_a_refusal_gives_nothing_away(cast: Cast):
+    """Whoever is kept out reads no name of a person or wagon of this show."""
+    people = Person.objects.exclude(pk__in=[p.pk for p in cast.people.values() if p])
+    secrets = {
+        *people.values_list("name", flat=True),
+        *people.values_list("email", flat=True),
+        *CrewMember.objects.values_list("name", flat=True),
+        *Entry.objects.filter(show=cast.show).values_list("wagon_name", flat=True),
+        *Judge.objects.filter(show=cast.show).values_list("person__email", flat=True),
+    }
+    assert len(secrets) > 20
+    refused = 0
+    for method, route, form, expected in LINES:
+        for visitor, word in zip(VISITORS, expected, strict=True):
+            if word in ("403", "404"):
+                text = ask(cast, visitor, method, route, form).content.decode()
+                assert not [s for s in secrets if s in text], (method, route, visitor)
+                refused += 1
+    assert refused > 200
+
+
+def test_ids_of_another_show_open_nothing_under_ones_own(cast: Cast):
+    """The office of another show, at its own address, with this show's ids."""
+    own = {**cast.values, "slug": "other-ground"}
+    for line in LINES:
+        method, route, form, _ = line
+        if "<slug:slug>" in route and route.count("<") > 1:
+            kept, cast.values = cast.values, own
+            answered = ask(cast, "elsewhere", "POST", route, form)
+            cast.values = kept
+            assert answered.status_code == 404, route
+
+
+def test_whoever_is_shut_out_of_the_system_is_out_everywhere(cast: Cast):
+    """A person made inactive is nobody, at once, with the session they have."""
+    office = cast.people["office"]
+    assert office
+    assert word_for(ask(cast, "office", "GET", "/shows/<slug:slug>/office/", "")) == "in"
+    Person.objects.filter(pk=office.pk).update(is_active=False)
+    assert word_for(ask(cast, "office", "GET", "/shows/<slug:slug>/office/", "")) == "404"
+    assert word_for(ask(cast, "office", "GET", "/api/v1/shows/<slug:slug>/judges", "")) == "403"

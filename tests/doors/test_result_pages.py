@@ -1,0 +1,383 @@
+"""The office's results: incomplete, computed, signed by two hands, released, corrected."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from django.contrib.messages import get_messages
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from django.utils.html import escape
+
+from entries.models import Entry
+from judging.actions.publish_result import compute_result
+from judging.models import CardMark, Criterion, Judge, Placing, Question, Result, Signature
+from judging.queries.results import latest_result
+from judging.web.results import habit_words
+from showrun.shows.models import Person, Show
+from tests.judged_show import (
+    AT,
+    build_show,
+    card_events,
+    class_of,
+    draw_panel,
+    entry_of,
+    fair,
+    judge_of,
+    mark_everything,
+    office_of,
+    pair,
+    release_results,
+    send,
+    steward_of,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def show() -> Show:
+    """A show whose three judges saw every wagon; every card is in."""
+    show = build_show(n_judges=3, judges_per_section=3, kin=False)
+    mark_everything(show)
+    return show
+
+
+def results(show: Show) -> str:
+    return reverse("judging:office-results", args=[show.slug])
+
+
+def page(client: Client, show: Show, person: Person | None = None) -> str:
+    client.force_login(person or office_of(show))
+    answer = client.get(results(show))
+    assert answer.status_code == 200
+    return answer.content.decode()
+
+
+def block(text: str, show: Show, code: str = "trail") -> str:
+    """Return what the page says of one class."""
+    found = re.search(
+        rf'<section class="block" id="class-{class_of(show, code).pk}".*?</section>', text, re.S
+    )
+    assert found
+    return found[0]
+
+
+def press(client: Client, name: str, pk: int, person: Person, **typed: str) -> Any:
+    client.force_login(person)
+    return client.post(reverse(f"judging:{name}", args=[pk]), typed)
+
+
+def said(answer: Any) -> str:
+    return " ".join(str(message) for message in get_messages(answer.wsgi_request))
+
+
+def computed(show: Show, code: str = "trail") -> Result:
+    return compute_result(show_class=class_of(show, code), by=office_of(show), at=AT)
+
+
+def change_a_mark(show: Show) -> CardMark:
+    """Let the office's correction of one mark stand in for any change after computing."""
+    changed = CardMark.objects.filter(criterion__code="hn_lines", card__entry__number=2).first()
+    assert changed
+    changed.value = (changed.value or 0) + 1
+    changed.save()
+    return changed
+
+
+# --- Before there is a result ---------------------------------------------------------
+
+
+def test_missing_cards_are_listed_in_words(client: Client):
+    show = build_show(n_judges=3, judges_per_section=3, kin=False)
+    mark_everything(show, leave_out=[("J2", 4), ("J3", 4)])
+    judge, entry = judge_of(show, "J3"), entry_of(show, 4)
+    send(judge.devices.first() or pair(judge)[0], card_events(judge, entry)[:-2])
+    text = block(page(client, show), show)
+    assert ">incomplete<" in text
+    assert "2 cards missing" in text
+    assert f"J2 Ingrid Lindqvist, wagon {entry}: not handed in, 6 rows without a mark" in text
+    assert f"J3 Haruko Penhallow, wagon {entry}: not handed in, 1 row without a mark" in text
+    assert "(Harness 1)" in text
+    assert "Compute" not in text
+    answer = press(client, "compute", class_of(show).pk, office_of(show))
+    assert "is incomplete" in said(answer)
+    assert not Result.objects.exists()
+
+
+def test_a_class_without_panel_or_entries_says_so(client: Client):
+    show = build_show(n_entries=0)
+    assert "No confirmed entry is in this class." in block(page(client, show), show)
+    seated = build_show(slug="seated", n_entries=2)
+    text = block(page(client, seated), seated)
+    assert "lacks 2 judges for Running gear" in text
+    assert "Draw the panel first." in text
+    draw_panel(seated)
+    assert "6 rows without a mark" in block(page(client, seated), seated)
+
+
+def test_a_class_not_declared_says_so(client: Client):
+    show = build_show(n_entries=1)
+    show.classes.create(code="late", name="Late class", position=9)
+    assert "not declared yet how this class is judged" in page(client, show)
+
+
+def test_a_complete_class_is_ready_and_computed_by_one_button(client: Client, show: Show):
+    assert "ready to compute" in block(page(client, show), show)
+    answer = press(client, "compute", class_of(show).pk, office_of(show))
+    assert answer.url == f"{results(show)}#class-{class_of(show).pk}"
+    assert said(answer) == "Trail wagon: version 1 computed."
+    text = block(page(client, show), show)
+    assert "version 1 computed" in text
+    assert "ready to compute" not in text
+    assert "ready to compute" in block(page(client, show), show, "working_harness")
+
+
+# --- Both methods ---------------------------------------------------------------------
+
+
+def mild_j2(judge: Judge, entry: Entry, criterion: Criterion) -> int:
+    """Entry 1 is the best by a step, and never seen by J2, who is far milder than the others."""
+    wagon = 3 if entry.number == 1 else 2
+    ripple = (judge.pk * 7 + entry.pk * 5 + criterion.pk * criterion.pk * 3) % 2
+    return wagon + (5 if judge.code == "J2" else 0) + ripple
+
+
+def test_the_declared_method_decides_and_disagreements_are_in_words(client: Client):
+    show = build_show(n_judges=4, judges_per_section=3)
+    mark_everything(show, mild_j2)
+    result = computed(show)
+    differing = [p for p in result.placings.all() if p.plain_place != p.adjusted_place]
+    assert differing, "the marks were chosen so that the methods disagree"
+    assert entry_of(show, 1).pk in {placing.entry_id for placing in differing}
+    text = block(page(client, show), show)
+    for placing in differing:
+        plain, adjusted = placing.plain_place, placing.adjusted_place
+        words = f"Plain total gives place {plain}, judge-adjusted place {adjusted}."
+        assert words in text
+    assert text.count("methods differ") == len(differing)
+    assert "Plain total<br>(decides)" in text
+    assert "Judge-adjusted<br>(decides)" not in text
+    assert "Plain total was declared before judging and decides." in text
+    effects = result.judge_effects["running_gear"]
+    assert escape(habit_words("J2", effects["J2"])) in text
+    assert escape("points higher than the panel's average") in text
+
+
+def test_totals_and_section_points_are_those_of_the_result(client: Client, show: Show):
+    result = computed(show)
+    text = block(page(client, show), show)
+    for placing in result.placings.all():
+        assert escape(str(placing.entry)) in text
+        assert f">{placing.plain_total}<" in text
+        assert f">{placing.adjusted_total}<" in text
+        for points in placing.by_section.values():
+            assert f">{points}<" in text
+    assert "Both methods place every wagon alike." in text
+
+
+def test_ties_and_refusals_are_told(client: Client, show: Show):
+    result = computed(show)
+    first, second = result.placings.all()[:2]
+    Placing.objects.filter(pk=first.pk).update(decided_by="Harness")
+    Placing.objects.filter(pk=second.pk).update(place=first.place)
+    Result.objects.filter(pk=result.pk).update(
+        refusals={"judge_adjusted": "In section harness no judge links the wagons."}
+    )
+    text = block(page(client, show), show)
+    assert "Equal total, decided by Harness." in text
+    assert text.count("Shares the place.") == 2
+    assert "Judge-adjusted total cannot be given. In section harness no judge links" in text
+    assert "Both methods place every wagon alike." not in text
+
+
+@pytest.mark.parametrize(
+    ("effect", "words"),
+    [
+        (0.84, "J2 marks 0.8 points higher than the panel's average."),
+        (-1.25, "J2 marks 1.2 points lower than the panel's average."),
+        (0.04, "J2 marks like the panel's average."),
+    ],
+)
+def test_a_judges_habit_is_a_sentence(effect: float, words: str):
+    assert habit_words("J2", effect) == words
+
+
+# --- Two hands, then the release ------------------------------------------------------
+
+
+def button(text: str, words: str) -> str:
+    """Return the tag of a button by the start of its words."""
+    found = re.search(rf"<button[^>]*>{words}", text)
+    assert found
+    return found[0]
+
+
+def test_two_hands_sign_and_the_office_releases(client: Client, show: Show):
+    result = computed(show)
+    text = block(page(client, show), show)
+    assert "disabled" not in button(text, "Sign version 1")
+    assert "disabled" in button(text, "Release version 1")
+    assert "It needs 2 more signatures." in text
+
+    assert "Another person signs next." in said(press(client, "sign", result.pk, office_of(show)))
+    text = block(page(client, show), show)
+    assert "disabled" in button(text, "Sign version 1")
+    assert escape("You have signed; the second hand must be another person's.") in text
+    assert "It needs 1 more signature." in text
+    again = press(client, "sign", result.pk, office_of(show))
+    assert "second hand must be another person" in said(again)
+    assert Signature.objects.count() == 1
+    early = press(client, "release", result.pk, office_of(show))
+    assert "needs 2 signatures; it has 1" in said(early)
+
+    assert "It can be released." in said(press(client, "sign", result.pk, steward_of(show)))
+    steward_text = block(page(client, show, steward_of(show)), show)
+    assert "Only the show office releases results." in steward_text
+    assert press(client, "release", result.pk, steward_of(show)).status_code == 403
+    result.refresh_from_db()
+    assert result.released_at is None
+
+    assert "released" in said(press(client, "release", result.pk, office_of(show)))
+    result.refresh_from_db()
+    assert result.released_at is not None
+    text = block(page(client, show), show)
+    assert "version 1 released" in text
+    assert "Signed by Marguerite Oyelaran, Tobias Windfeather." in text
+    assert "Sign version 1" not in text
+
+
+def test_open_questions_stop_the_signing(client: Client):
+    def slip(judge: Judge, entry: Entry, criterion: Criterion) -> int:
+        slipped = (judge.code, entry.number, criterion.code) == ("J1", 2, "hn_lines")
+        return (
+            0 if slipped else 8 if criterion.code == "hn_lines" else fair(judge, entry, criterion)
+        )
+
+    show = build_show(n_judges=3, judges_per_section=3, kin=False)
+    mark_everything(show, slip)
+    answer = press(client, "compute", class_of(show).pk, office_of(show))
+    assert "1 question waits for a judge before signing." in said(answer)
+    assert Question.objects.count() == 1
+    text = block(page(client, show), show)
+    assert "disabled" in button(text, "Sign version 1")
+    assert escape("1 question waits for a judge's answer first.") in text
+    result = latest_result(class_of(show))
+    assert result
+    assert "waits for a judge" in said(press(client, "sign", result.pk, office_of(show)))
+    assert not Signature.objects.exists()
+
+
+def test_marks_changed_after_computing_stop_the_signing_until_computed_again(
+    client: Client, show: Show
+):
+    result = computed(show)
+    change_a_mark(show)
+    text = block(page(client, show), show)
+    assert "marks changed after version 1" in text
+    assert "disabled" in button(text, "Sign version 1")
+    assert "Compute version 2" in text
+    assert "Marks changed" in said(press(client, "sign", result.pk, office_of(show)))
+    answer = press(client, "compute", class_of(show).pk, office_of(show))
+    assert "version 2 computed" in said(answer)
+
+
+def test_a_correction_after_release_needs_its_reason(client: Client, show: Show):
+    release_results(show)
+    same = press(client, "compute", class_of(show).pk, office_of(show), reason="Just looking.")
+    assert "no mark has changed, so version 1 stands" in said(same)
+    change_a_mark(show)
+    refused = press(client, "compute", class_of(show).pk, office_of(show), reason="  ")
+    assert refused.status_code == 422
+    text = block(refused.content.decode(), show)
+    assert "Why is the result corrected?" in text
+    assert "<details open>" in text
+    answer = press(client, "compute", class_of(show).pk, office_of(show), reason="A slip.")
+    assert "version 2 computed" in said(answer)
+    text = block(page(client, show), show)
+    assert "Correction: A slip." in text
+    assert "Version 1 is public until then." in text
+    public = Result.objects.released().get(show_class=class_of(show))
+    assert public.version == 1
+    newest = latest_result(class_of(show))
+    assert newest
+    for hand in (office_of(show), steward_of(show)):
+        press(client, "sign", newest.pk, hand)
+    press(client, "release", newest.pk, office_of(show))
+    assert Result.objects.released().get(show_class=class_of(show)).version == 2
+
+
+# --- Who may --------------------------------------------------------------------------
+
+
+def test_exhibitors_never_see_results_before_the_release(client: Client, show: Show):
+    result = computed(show)
+    winner = result.placings.first()
+    assert winner
+    total = str(winner.total)
+    assert total in page(client, show)
+    exhibitor = winner.entry.exhibitor
+    public = reverse("judging:results", args=[show.slug])
+    for person in (exhibitor, judge_of(show).person):
+        client.force_login(person)
+        closed = client.get(results(show))
+        assert closed.status_code == 403
+        assert total not in closed.content.decode()
+        seen = client.get(public)
+        assert seen.status_code == 200
+        assert total not in seen.content.decode()
+    release_results(show)
+    client.force_login(exhibitor)
+    assert total in client.get(public).content.decode()
+    assert client.get(results(show)).status_code == 403
+
+
+def test_deeds_are_refused_to_everybody_else(client: Client, show: Show, stranger: Person):
+    result = computed(show)
+    other = build_show(slug="elsewhere", n_entries=1)
+    for person, status in (
+        (None, 404),
+        (stranger, 404),
+        (office_of(other), 404),
+        (entry_of(show).exhibitor, 403),
+        (judge_of(show).person, 403),
+    ):
+        client.logout()
+        if person:
+            client.force_login(person)
+        assert client.get(results(show)).status_code == status
+        for name, pk in (
+            ("compute", class_of(show, "working_harness").pk),
+            ("sign", result.pk),
+            ("release", result.pk),
+        ):
+            at = reverse(f"judging:{name}", args=[pk])
+            assert client.post(at).status_code == status, (person, name)
+            assert client.get(at).status_code == 405
+    assert Result.objects.count() == 1
+    assert not Signature.objects.exists()
+
+
+def test_things_that_are_not_there_are_not_found(client: Client, show: Show):
+    for name in ("compute", "sign", "release"):
+        assert press(client, name, 10**6, office_of(show)).status_code == 404
+
+
+def test_the_number_of_queries_does_not_grow_with_the_show(client: Client):
+    counts = []
+    for slug, n_entries in (("small", 3), ("large", 9)):
+        show = build_show(
+            slug=slug, n_entries=n_entries, n_judges=3, judges_per_section=3, kin=False
+        )
+        mark_everything(show)
+        computed(show)
+        client.force_login(office_of(show))
+        client.get(results(show))
+        with CaptureQueriesContext(connection) as queries:
+            assert client.get(results(show)).status_code == 200
+        counts.append(len(queries))
+    assert counts[0] == counts[1]
