@@ -83,7 +83,7 @@ def pair_device(*, code: str, label: str, at: datetime) -> tuple[Device, str]:
 
 def device_by_token(token: str) -> Device | None:
     """Return the phone that was given this token."""
-    found = Device.objects.select_related("judge__show", "judge__person")
+    found = Device.objects.select_related("judge__person")
     return found.filter(token_hash=_hash(token)).first()
 
 

@@ -206,10 +206,10 @@ class Withdraw(APIView):
 class TheProgress(APIView):
     """How the judging stands."""
 
-    @extend_schema(responses=shapes.ProgressOut)
+    @extend_schema(responses=shapes.JudgingProgressOut)
     def get(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.SEE_OFFICE)
-        return Response(shapes.ProgressOut(progress_of(show)).data)
+        return Response(shapes.JudgingProgressOut(progress_of(show)).data)
 
 
 class Questions(APIView):

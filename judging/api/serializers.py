@@ -61,7 +61,10 @@ class OutcomeOut(serializers.Serializer):
 
 
 class BatchOut(serializers.Serializer):
-    """Answers in the order sent, and the fingerprint of every card."""
+    """Answers in the order sent, and the fingerprints of the cards the batch speaks of.
+
+    A card on which the office or another phone wrote is told with every batch.
+    """
 
     server_time = serializers.DateTimeField()
     results = OutcomeOut(many=True)
@@ -85,8 +88,11 @@ class JudgeOut(serializers.Serializer):
     code = serializers.CharField()
     name = serializers.CharField(source="person.name")
     seniority = serializers.CharField()
-    sections = serializers.SlugRelatedField("code", many=True, read_only=True)  # type: ignore[var-annotated]
+    sections = serializers.SerializerMethodField()
     conflicts = serializers.SerializerMethodField()
+
+    def get_sections(self, judge: Judge) -> list[str]:
+        return [section.code for section in judge.sections.all()]
 
     def get_conflicts(self, judge: Judge) -> list[int]:
         return [conflict.entry_id for conflict in judge.conflicts.all()]
@@ -211,7 +217,7 @@ class ConcernOut(serializers.Serializer):
     seen_at = serializers.DateTimeField(allow_null=True)
 
 
-class ProgressOut(serializers.Serializer):
+class JudgingProgressOut(serializers.Serializer):
     """The judging at a glance."""
 
     cards_in = serializers.IntegerField()

@@ -147,6 +147,16 @@ def test_an_id_used_for_two_things_keeps_both(judged):
     assert RoundEvent.objects.count() == 2
 
 
+def test_a_phone_paired_anew_may_send_again_what_its_old_pairing_sent(judged):
+    _, judge, device, entry = judged
+    events = stamped([mark(entry, rows_of(judge, entry)[0].code, 7)])
+    record_events(device=device, events=events, at=AT)
+    again, _ = pair(judge, label="the same phone")
+    outcomes, _ = record_events(device=again, events=events, at=AT)
+    assert [o.status for o in outcomes] == ["duplicate"]
+    assert RoundEvent.objects.count() == 1
+
+
 def test_letters_no_database_keeps_do_not_lose_the_batch(judged):
     _, judge, device, entry = judged
     row = rows_of(judge, entry)[0]

@@ -19,8 +19,9 @@ from typing import Any
 
 import pytest
 from django.conf import settings
+from django.core.files.base import ContentFile
 from django.db import transaction
-from django.test import Client
+from django.test import Client, override_settings
 from django.urls import URLPattern, URLResolver, get_resolver
 
 from entries.models import CrewMember, Entry
@@ -111,6 +112,7 @@ GET  /shows/<slug:slug>/office/judges/            404  404  404  403  403  403  
 POST /shows/<slug:slug>/office/judges/            404  404  404  403  403  403  in   in
 POST /shows/<slug:slug>/office/judges/ do=engage  404  404  404  403  403  403  403  in
 POST /shows/<slug:slug>/office/judges/ do=conflict 404 404  404  403  403  403  403  in
+POST /shows/<slug:slug>/office/judges/ do=leave&judge=<judge_id> 404 404 404 403 403 403 403 in
 POST /shows/<slug:slug>/office/judges/ do=shut-out&device=<device_id> 404 404 404 403 403 403 in in
 GET  /shows/<slug:slug>/office/judges/<int:judge_id>/code/ 404 404 404 403 403 403 in in
 POST /shows/<slug:slug>/office/judges/<int:judge_id>/code/ 404 404 404 403 403 403 in in
@@ -122,6 +124,7 @@ POST /shows/<slug:slug>/office/panel/ do=mend     404  404  404  403  403  403  
 GET  /shows/<slug:slug>/office/window/            404  404  404  403  403  403  in   in
 POST /shows/<slug:slug>/office/window/ do=size    404  404  404  403  403  403  403  in
 POST /shows/<slug:slug>/office/window/ do=publish 404  404  404  403  403  403  403  in
+POST /shows/<slug:slug>/office/window/ do=hours   404  404  404  403  403  403  403  in
 POST /shows/<slug:slug>/office/window/ do=withdraw 404 404  404  403  403  403  403  in
 GET  /shows/<slug:slug>/office/progress/          404  404  404  403  403  403  in   in
 POST /shows/<slug:slug>/office/progress/          405  405  405  405  405  405  405  405
@@ -139,6 +142,8 @@ GET  /shows/<slug:slug>/office/results/           404  404  404  403  403  403  
 POST /shows/<slug:slug>/office/results/           405  405  405  405  405  405  405  405
 GET  /classes/<int:class_id>/compute/             405  405  405  405  405  405  405  405
 POST /classes/<int:class_id>/compute/             404  404  404  403  403  403  in   in
+GET  /classes/<int:class_id>/result/              405  405  405  405  405  405  405  405
+POST /classes/<int:class_id>/result/              404  404  404  403  403  403  in   in
 GET  /results/<int:result_id>/sign/               405  405  405  405  405  405  405  405
 POST /results/<int:result_id>/sign/               404  404  404  403  403  403  in   in
 GET  /results/<int:result_id>/release/            405  405  405  405  405  405  405  405
@@ -179,6 +184,8 @@ GET  /api/v1/shows/<slug:slug>/judges             403  404  404  403  403  403  
 POST /api/v1/shows/<slug:slug>/judges             403  404  404  403  403  403  403  in
 POST /api/v1/judges/<int:judge_id>/conflicts      403  404  404  403  403  403  403  in
 POST /api/v1/judges/<int:judge_id>/pairings       403  404  404  403  403  403  in   in
+POST /api/v1/judges/<int:judge_id>/leave          403  404  404  403  403  403  403  in
+POST /api/v1/shows/<slug:slug>/hours              403  404  404  403  403  403  403  in
 GET  /api/v1/shows/<slug:slug>/panel              403  404  404  403  403  403  403  in
 POST /api/v1/shows/<slug:slug>/panel              403  404  404  403  403  403  403  in
 POST /api/v1/shows/<slug:slug>/panel/mend         403  404  404  403  403  403  403  in
@@ -275,7 +282,9 @@ class Cast:
         )  # fmt: skip
         paper = Paper.objects.filter(entry=entry, kind=Paper.Kind.FEEDBACK).first()
         assert paper
-        Paper.objects.filter(pk=paper.pk).update(state=Paper.State.DONE, done_at=AT)
+        paper.file.save("sheet.pdf", ContentFile(b"%PDF-1.7"), save=False)
+        paper.state, paper.done_at, paper.content_hash, paper.pages = "done", AT, "0" * 64, 1
+        paper.save()
         self.people: dict[str, Person | None] = {
             "nobody": None,
             "stranger": PersonFactory.create(),
@@ -318,8 +327,9 @@ def session_of(person: Person | None) -> str:
 
 
 @pytest.fixture(scope="module")
-def kept(django_db_setup: None, django_db_blocker: Any) -> Iterator[Cast]:
-    with kept_for_module(django_db_blocker):
+def kept(django_db_setup: None, django_db_blocker: Any, tmp_path_factory: Any) -> Iterator[Cast]:
+    files = override_settings(MEDIA_ROOT=tmp_path_factory.mktemp("files"))
+    with files, kept_for_module(django_db_blocker):
         yield Cast()
 
 
@@ -366,14 +376,15 @@ def test_everybody_gets_what_the_table_says(
 
 def test_a_refusal_gives_nothing_away(cast: Cast):
     """Whoever is kept out reads no name of a person or wagon of this show."""
-    people = Person.objects.exclude(pk__in=[p.pk for p in cast.people.values() if p])
+    visitors = [person for person in cast.people.values() if person]
+    people = Person.objects.exclude(pk__in=[person.pk for person in visitors])
     secrets = {
         *people.values_list("name", flat=True),
         *people.values_list("email", flat=True),
         *CrewMember.objects.values_list("name", flat=True),
         *Entry.objects.filter(show=cast.show).values_list("wagon_name", flat=True),
         *Judge.objects.filter(show=cast.show).values_list("person__email", flat=True),
-    }
+    } - {person.name for person in visitors}  # each reads their own name
     assert len(secrets) > 20
     refused = 0
     for method, route, form, expected in LINES:

@@ -122,9 +122,12 @@ def _class_line(line: dict[str, Any]) -> dict[str, Any]:
 
 
 def _refunds(fees: dict[str, Any]) -> str:
-    return " ".join(
-        f"{step['percent']} % of the entry fee back up to {step['days_before']} days before."
+    """Say the refund steps in words."""
+    words = {100: "All of the entry fee is paid back", 50: "half of it", 0: "nothing after that"}
+    steps = [
+        f"{words[step['percent']]} up to {step['days_before']} days before the show"
         if step["days_before"]
-        else f"After that {step['percent']} %."
+        else words[step["percent"]]
         for step in fees["refunds"]
-    )
+    ]
+    return ", ".join(steps) + "."

@@ -15,7 +15,10 @@ from typing import Any
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
 
+from judging.actions.pair_device import make_pairing_code
+from judging.models import Judge
 from showrun.project.claims import SupervisorError, check_port, data_in_use
 from showrun.project.demo.drive import Drive, DriveFailed
 from showrun.project.demo.links import sign_in_link
@@ -27,7 +30,7 @@ MANAGE = Path(settings.ROOT) / "manage.py"
 
 
 class Command(BaseCommand):
-    """`demo [--port N] [--reset]` or `demo --run-once --out DIR`"""
+    """`demo [--port N] [--reset] [--played]` or `demo --run-once --out DIR`"""
 
     help = "Serve the demonstration show, or run it once unattended."
     requires_system_checks: list[str] = []
@@ -36,6 +39,11 @@ class Command(BaseCommand):
         parser.add_argument("--host", default="127.0.0.1")
         parser.add_argument("--port", type=int, default=8000)
         parser.add_argument("--reset", action="store_true", help="Begin with a fresh show.")
+        parser.add_argument(
+            "--played",
+            action="store_true",
+            help="With a fresh show: play its whole day first, up to the papers (a minute).",
+        )
         parser.add_argument(
             "--run-once", action="store_true", help="Drive the show unattended, then stop."
         )
@@ -69,15 +77,32 @@ class Command(BaseCommand):
         )
         if options["reset"]:
             self._reset()
-        if options["reset"] or not self._ready(scenario):
+        fresh = options["reset"] or not self._ready(scenario)
+        if fresh:
             self._say("Preparing the database and the demonstration show ...")
             call_command("migrate", verbosity=0)
-            call_command("load_demo", stdout=self.stdout)
+            call_command("load_demo", bare=options["played"], stdout=self.stdout)
+        elif options["played"]:
+            raise CommandError("The show is there already; add --reset to play it from the start.")
         with supervisor, contextlib.suppress(KeyboardInterrupt):
-            self._tell(scenario, supervisor.url.rstrip("/"))
+            base = supervisor.url.rstrip("/")
+            if options["played"]:
+                self._play(scenario, base, Path(settings.DATA) / "run")
+            self._tell(scenario, base)
             supervisor.wait()
         self._say("")
         self._say("Stopped. The show is kept; --reset begins afresh.")
+
+    def _play(self, scenario: Scenario, base: str, out: Path) -> None:
+        """Play the day on the served show, as the unattended run does."""
+
+        def link_for(email: str) -> str:
+            return sign_in_link(Person.objects.get(email=email), base)
+
+        try:
+            Drive(base=base, scenario=scenario, link_for=link_for, out=out, say=self._say).run()
+        except DriveFailed as fault:
+            raise CommandError(str(fault)) from fault
 
     def _reset(self) -> None:
         """Remove the show's database, files and queue, unless a run is using them."""
@@ -120,11 +145,6 @@ class Command(BaseCommand):
         self._say("\nCtrl-C stops everything.")
 
     def _code(self, line: dict[str, Any]) -> str:
-        from django.utils import timezone  # noqa: PLC0415
-
-        from judging.actions.pair_device import make_pairing_code  # noqa: PLC0415
-        from judging.models import Judge  # noqa: PLC0415
-
         judge = Judge.objects.get(person__email=line["email"])
         return make_pairing_code(judge=judge, by=None, at=timezone.now())[1]
 

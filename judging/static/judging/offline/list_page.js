@@ -1,0 +1,177 @@
+/** The round: what the office asks, which wagon is next, and all wagons in order of time. */
+
+import { missingRows, plannedMinutes, standings } from "./card.js";
+import { h } from "./draw.js";
+import { drawQuestions } from "./questions.js";
+import { opensOffline, takeUpdate, updateWaits } from "./update.js";
+import { SAFETY, STANDINGS, clock, sentences, some, wagonWords } from "./words.js";
+
+/** @import {Round} from "./round.js" */
+/** @import {Wagon} from "./types.js" */
+
+/** @param {Round} round @param {() => void} paint @returns {HTMLElement[]} */
+export function drawList(round, paint) {
+  const { bundle } = round;
+  if (!bundle) return [drawEmpty(round)];
+  const found = standings(round.wagons);
+  const first = (/** @type {string} */ standing) =>
+    round.wagons.find(({ entry }) => found.get(entry.id) === standing);
+  const inWork = first("in work");
+  const next = inWork ?? first("next");
+  const done = [...found.values()].filter((one) => one === "done").length;
+  const kids = [
+    drawUpdate(round),
+    ...drawQuestions(round, paint),
+    h("h1", { id: "list-title", tabindex: -1 }, "Your round"),
+    h("p", { class: "about" }, `${bundle.judge.name} · ${bundle.show.name}`),
+    next ? drawNext(next, bundle.show.zone, Boolean(inWork)) : null,
+    drawReady(),
+    drawStay(round),
+    h("h2", {}, `Your wagons: ${done} of ${round.wagons.length} handed in`),
+    round.wagons.length
+      ? null
+      : h(
+          "p",
+          {},
+          "No wagons are planned for you yet. They appear here by themselves once the office has drawn the panels.",
+        ),
+    h(
+      "ol",
+      { class: "visits" },
+      round.wagons.map((wagon) =>
+        drawVisit(wagon, found.get(wagon.entry.id) ?? "later", bundle.show.zone),
+      ),
+    ),
+    drawRules(bundle.show),
+  ];
+  return /** @type {HTMLElement[]} */ (kids.filter(Boolean));
+}
+
+/** @param {Round} round */
+function drawEmpty(round) {
+  const words = round.noRound || "Fetching your round. This needs a signal once.";
+  return h(
+    "section",
+    {},
+    h("h1", {}, "Your round"),
+    h("p", { role: "status" }, words),
+    h("button", { type: "button", class: "big", onclick: () => round.sync.nudge(0) }, "Try again"),
+  );
+}
+
+/** Nothing open and nothing waiting: only then may the page change. @param {Round} round */
+function drawUpdate(round) {
+  if (!updateWaits()) return null;
+  const free = !round.waiting.length && !round.unsaved.size;
+  return h(
+    "aside",
+    { class: "note" },
+    h(
+      "p",
+      {},
+      free
+        ? "A new version of this page is ready."
+        : "A new version of this page is ready. It can be used once everything is sent.",
+    ),
+    free
+      ? h("button", { type: "button", id: "update", class: "big", onclick: takeUpdate }, "Update")
+      : null,
+  );
+}
+
+/** Whether the page would open with no signal; said only while it would not. */
+function drawReady() {
+  if (opensOffline()) return null;
+  return h(
+    "aside",
+    { class: "note", id: "not-ready" },
+    h("p", {}, "This page does not open without a signal yet. Stay in reach for a moment."),
+  );
+}
+
+/** @param {Round} round */
+function drawStay(round) {
+  if (round.stays) return null;
+  return h(
+    "aside",
+    { class: "note", id: "stay" },
+    h(
+      "p",
+      {},
+      h("strong", {}, "This phone may clear the page; keep it open or install it."),
+      " Your browser's menu has “Add to Home Screen” or “Install”; on an iPhone the installed page",
+      " starts empty and needs a code of its own. Marks already sent are safe at the office.",
+    ),
+  );
+}
+
+/** A card begun comes before one not begun. @param {Wagon} wagon @param {string} zone @param {boolean} begun */
+function drawNext({ entry, visits, sections }, zone, begun) {
+  const starts = clock(visits[0].starts_at, zone);
+  const kicker = begun ? "Go on with" : "Next";
+  return h(
+    "a",
+    { class: "upnext", href: `#card=${entry.id}` },
+    h("span", { class: "kicker" }, starts ? `${kicker}, planned ${starts}` : kicker),
+    h("span", { class: "number" }, String(entry.number ?? "–")),
+    h("span", { class: "name" }, entry.wagon_name),
+    h(
+      "span",
+      { class: "about" },
+      [entry.spot && `spot ${entry.spot}`, entry.rig_words].filter(Boolean).join(" · "),
+    ),
+    h(
+      "span",
+      { class: "about" },
+      sections.map(({ section }) => `${section.name} ${section.minutes} min`).join(" · "),
+    ),
+  );
+}
+
+/** @param {Wagon} wagon @param {string} standing @param {string} zone */
+function drawVisit(wagon, standing, zone) {
+  const { entry, visits } = wagon;
+  const left = missingRows(wagon).length;
+  const times = visits.map((visit) => clock(visit.starts_at, zone)).filter(Boolean);
+  const facts = [
+    standing === "done" ? "" : `${some(left, "row")} left`,
+    `${plannedMinutes(wagon)} min`,
+    entry.spot && `spot ${entry.spot}`,
+  ];
+  return h(
+    "li",
+    {},
+    h(
+      "a",
+      {
+        class: `visit ${standing.replace(" ", "-")}`,
+        href: `#card=${entry.id}`,
+        "data-entry": entry.id,
+      },
+      h("span", { class: "time" }, times.join(", ") || "–"),
+      h("span", { class: "name" }, wagonWords(entry)),
+      h("span", { class: "about" }, facts.filter(Boolean).join(" · ")),
+      h("span", { class: "standing" }, standing === "done" ? "✓ " : "", STANDINGS[standing]),
+    ),
+  );
+}
+
+/** @param {{cautions: unknown, policies: unknown}} show */
+function drawRules(show) {
+  const lines = (/** @type {unknown} */ given) =>
+    h(
+      "ul",
+      {},
+      sentences(given).map((line) => h("li", {}, line)),
+    );
+  return h(
+    "details",
+    { id: "rules", class: "rules" },
+    h("summary", {}, "Rules and cautions of this show"),
+    h("p", { class: "safety" }, SAFETY),
+    h("h3", {}, "Cautions"),
+    lines(show.cautions),
+    h("h3", {}, "How marks are given"),
+    lines(show.policies),
+  );
+}

@@ -1,0 +1,94 @@
+"""A judge's phone in a real browser, against the real server."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Playwright, sync_playwright
+
+from judging.rules.cards.scorecard import Mark, MarkState
+from tests.browser.round_page import RoundPage
+
+CHROMIUM = os.environ.get("TEST_CHROMIUM", "/usr/bin/chromium")
+# A test must not reach for the network on the browser's own account.
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+PHONE = {"width": 390, "height": 844}
+
+
+@pytest.fixture(scope="module")
+def driver() -> Iterator[Playwright]:
+    """What drives the browser; for a module only, as its event loop bars Django's ORM."""
+    if shutil.which(CHROMIUM) is None:
+        pytest.skip(f"no Chromium at {CHROMIUM}; set TEST_CHROMIUM")
+    with sync_playwright() as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def browser(driver: Playwright) -> Iterator[Browser]:
+    """A headless Chromium."""
+    found = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    yield found
+    found.close()
+
+
+@pytest.fixture
+def new_context(browser: Browser) -> Iterator[Callable[..., BrowserContext]]:
+    """Make a phone with nothing on it; options go to the browser."""
+    made: list[BrowserContext] = []
+
+    def make(**options: object) -> BrowserContext:
+        given = {"viewport": PHONE, "has_touch": True, "is_mobile": True, **options}
+        context = browser.new_context(**given)  # type: ignore[arg-type]
+        context.set_default_timeout(10_000)
+        made.append(context)
+        return context
+
+    yield make
+    for context in made:
+        context.close()
+
+
+@pytest.fixture
+def phone(new_context: Callable[..., BrowserContext], live_show) -> Iterator[RoundPage]:  # type: ignore[no-untyped-def]
+    """A phone on the round's page; no script may fail and nothing may break the page's policy."""
+    round_page = RoundPage(new_context().new_page(), live_show.url)
+    yield round_page
+    assert round_page.faults == []
+
+
+@pytest.fixture
+def shoot() -> Callable[[RoundPage, str], None]:
+    """Keep a picture of the page when SHOWRUN_SCREENSHOTS names a folder."""
+    folder = os.environ.get("SHOWRUN_SCREENSHOTS", "")
+
+    def keep(round_page: RoundPage, name: str) -> None:
+        if folder:
+            Path(folder).mkdir(parents=True, exist_ok=True)
+            round_page.page.screenshot(path=str(Path(folder) / f"{name}.png"))
+
+    return keep
+
+
+def as_marks(given: dict[str, dict[str, str | None]]) -> dict[str, Mark]:
+    """Read marks as they go over the wire."""
+    return {
+        code: Mark(
+            MarkState(str(mark["state"])),
+            None if mark["value"] is None else Decimal(mark["value"]),
+        )
+        for code, mark in given.items()
+    }

@@ -1,0 +1,169 @@
+"""The judge's round as a test handles it: what a judge sees and taps, and what is kept."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import httpx
+from playwright.sync_api import Locator, Page, expect
+
+OUTBOX = "/static/judging/offline/outbox.js"
+
+
+class RoundPage:
+    """One tab of one phone."""
+
+    def __init__(self, page: Page, url: str) -> None:
+        self.page = page
+        self.url = url.rstrip("/")
+        self.faults: list[str] = []
+        page.on("pageerror", lambda fault: self.faults.append(str(fault)))
+        page.on("console", lambda line: self._hear(line.text))
+
+    def _hear(self, line: str) -> None:
+        if "Content Security Policy" in line:
+            self.faults.append(line)
+
+    # --- Opening ----------------------------------------------------------------------
+
+    def open(self, fragment: str = "") -> None:
+        """Open the page and wait until its script has started."""
+        self.page.goto(f"{self.url}/round/{fragment}")
+        self.ready()
+
+    def reload(self) -> None:
+        """Load the page anew."""
+        self.page.reload()
+        self.ready()
+
+    def ready(self) -> None:
+        """Wait until the script has started."""
+        self.page.wait_for_selector("html[data-ready=yes]")
+
+    def pair(self, link: str) -> None:
+        """Open a pairing link of the office and wait for the round."""
+        self.open("#" + link.partition("#")[2])
+        expect(self.page.locator(".visit").first).to_be_visible()
+        expect(self.page.locator("#not-ready")).to_have_count(0, timeout=15_000)
+
+    def type_code(self, code: str) -> None:
+        """Type a code by hand and send it."""
+        self.page.fill("#pair-code", code)
+        self.page.click("button[type=submit]")
+
+    # --- Wagons and rows ---------------------------------------------------------------
+
+    def entries(self) -> list[int]:
+        """The entries of the list, as shown."""
+        found = self.page.locator(".visit")
+        expect(found.first).to_be_visible()
+        return [int(one.get_attribute("data-entry") or 0) for one in found.all()]
+
+    def open_card(self, entry: int) -> None:
+        """Open a wagon's card from the list."""
+        self.page.click(f".visit[data-entry='{entry}']")
+        expect(self.page.locator("header.wagon")).to_be_visible()
+
+    def to_list(self) -> None:
+        """Go back to all wagons."""
+        self.page.click("a.back")
+        expect(self.page.locator("#list-title")).to_be_visible()
+
+    def to_phone(self) -> None:
+        """Open the page about this phone."""
+        self.page.click("a.tophone")
+        expect(self.page.locator("#phone-title")).to_be_visible()
+
+    def rows(self) -> list[str]:
+        """The codes of the open card's rows, in order."""
+        found = self.page.locator(".crit").all()
+        return [one.get_attribute("data-row") or "" for one in found]
+
+    def empty_rows(self) -> list[str]:
+        """The codes of the rows without a mark."""
+        found = self.page.locator(".crit:has(.given.none)").all()
+        return [one.get_attribute("data-row") or "" for one in found]
+
+    def row(self, code: str) -> Locator:
+        """One row of the open card."""
+        return self.page.locator(f".crit[data-row='{code}']")
+
+    def unfold(self, code: str) -> Locator:
+        """Open a row if it is closed."""
+        line = self.row(code).locator(".line")
+        if line.get_attribute("aria-expanded") == "false":
+            line.click()
+        return self.row(code)
+
+    def tap_mark(self, code: str, value: str) -> None:
+        """Tap a number, without waiting for anything."""
+        self.unfold(code).locator(f".key[data-key='{value}']").click()
+
+    def mark(self, code: str, value: str) -> None:
+        """Give a mark and wait for its tick."""
+        self.tap_mark(code, value)
+        self.expect_mark(code, value)
+
+    def state(self, code: str, state: str) -> None:
+        """Say that a row does not apply or could not be inspected, and wait for the tick."""
+        self.unfold(code).locator(f"[data-state='{state}']").click()
+        self.expect_mark(code, state)
+
+    def expect_mark(self, code: str, shown: str) -> None:
+        """Wait until the row shows this as saved."""
+        expect(self.row(code).locator(f".given[data-mark='{shown}']")).to_be_visible()
+
+    def mark_all(self, value: str = "6") -> list[str]:
+        """Give every empty row of the open card the same mark."""
+        for code in self.empty_rows():
+            self.mark(code, value)
+        return self.rows()
+
+    # --- Sent and kept -----------------------------------------------------------------
+
+    def waiting(self) -> int:
+        """How many touches the page says are only on this phone."""
+        return int(self.page.locator("#sync").get_attribute("data-waiting") or -1)
+
+    def expect_waiting(self, count: int) -> None:
+        """Wait until the page says so many touches are only on this phone."""
+        expect(self.page.locator(f"#sync[data-waiting='{count}']")).to_be_visible(timeout=20_000)
+
+    def sync(self) -> None:
+        """Come back to the page, which makes it try to send."""
+        self.page.evaluate("dispatchEvent(new Event('online'))")
+
+    def kept(self) -> list[dict[str, Any]]:
+        """Every touch the phone keeps of the pairing in use, by its count."""
+        found = self.page.evaluate(
+            f"""async () => {{
+                const outbox = await import('{OUTBOX}');
+                return outbox.eventsOf(await outbox.fact('active'));
+            }}"""
+        )
+        return list(found)
+
+    def device(self) -> dict[str, Any]:
+        """The pairing in use, with its token."""
+        found = self.page.evaluate(
+            f"""async () => {{
+                const outbox = await import('{OUTBOX}');
+                const active = await outbox.fact('active');
+                return (await outbox.devices()).find(one => one.id === active);
+            }}"""
+        )
+        return dict(found)
+
+    def server_round(self) -> dict[str, Any]:
+        """The round as the server gives it to this phone, asked for beside the page."""
+        token = self.device()["token"]
+        reply = httpx.get(
+            f"{self.url}/api/v1/device/round", headers={"Authorization": f"Bearer {token}"}
+        )
+        reply.raise_for_status()
+        return dict(reply.json())
+
+    def server_marks(self, entry: int) -> dict[str, Any]:
+        """The marks of one of the judge's cards as the server has them."""
+        visits = self.server_round()["visits"]
+        return dict(next(v["card"]["marks"] for v in visits if v["entry"]["id"] == entry))

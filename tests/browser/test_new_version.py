@@ -1,0 +1,103 @@
+"""A new version of the page waits until it can do no harm; a killed browser loses no mark."""
+
+from __future__ import annotations
+
+import os
+import signal
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.conftest import CHROMIUM, FLAGS, PHONE
+from tests.browser.relay import relayed
+from tests.browser.round_page import RoundPage
+
+pytestmark = pytest.mark.browser
+
+EVENTS = "**/api/v1/device/events"
+LOOK_FOR_UPDATE = """async () => {
+    const found = await navigator.serviceWorker.getRegistration('/round/');
+    await found.update();
+    while (!found.waiting) await new Promise(go => setTimeout(go, 50));
+}"""
+CACHES = "caches.keys()"
+
+
+def empty_entry(phone: RoundPage) -> int:
+    """Return the first wagon whose card is empty."""
+    visits = phone.server_round()["visits"]
+    return int(next(v["entry"]["id"] for v in visits if not v["card"]["marks"]))
+
+
+def test_update_is_offered_only_when_no_card_is_open_and_all_is_sent(new_context, live_show):
+    with relayed(live_show.url) as relay:
+        phone = RoundPage(new_context().new_page(), relay.url)
+        phone.pair(live_show.pairing_link("abara"))
+        before = phone.page.evaluate(CACHES)
+        phone.reload()
+        entry = empty_entry(phone)
+        phone.page.route(EVENTS, lambda route: route.abort())
+        phone.open_card(entry)
+        row = phone.rows()[0]
+        phone.mark(row, "7")
+        relay.version = "feedfacefeedface"
+        phone.page.evaluate(LOOK_FOR_UPDATE)
+        expect(phone.page.locator("#update")).to_have_count(0)
+        phone.to_list()
+        expect(phone.page.locator(".note").first).to_contain_text("once everything is sent")
+        expect(phone.page.locator("#update")).to_have_count(0)
+        # The old version still opens, with its queue.
+        phone.reload()
+        phone.expect_waiting(1)
+        phone.page.unroute(EVENTS)
+        phone.sync()
+        phone.expect_waiting(0)
+        with phone.page.expect_navigation():
+            phone.page.click("#update")
+        phone.ready()
+        assert before != ["round-feedfacefeedface"]
+        assert phone.page.evaluate(CACHES) == ["round-feedfacefeedface"]
+        phone.open_card(entry)
+        phone.expect_mark(row, "7")
+
+
+def processes_of(folder: Path) -> list[int]:
+    """Return the processes of the browser that keeps its data in the folder."""
+    found = []
+    for line in Path("/proc").glob("[0-9]*/cmdline"):
+        try:
+            words = line.read_bytes()
+        except OSError:
+            continue
+        if str(folder).encode() in words:
+            found.append(int(line.parent.name))
+    return found
+
+
+def test_a_browser_killed_while_marking_loses_no_mark_it_had_ticked(driver, live_show, tmp_path):
+    if not Path("/proc").is_dir():
+        pytest.skip("finds the browser's processes in /proc")
+    options = {"executable_path": CHROMIUM, "args": FLAGS, "viewport": PHONE}
+    context = driver.chromium.launch_persistent_context(tmp_path, **options)
+    phone = RoundPage(context.new_page(), live_show.url)
+    phone.pair(live_show.pairing_link("lindqvist"))
+    context.route(EVENTS, lambda route: route.abort())
+    entry = empty_entry(phone)
+    phone.open_card(entry)
+    rows = phone.rows()[:6]
+    for row in rows:
+        phone.mark(row, "8")
+    phone.tap_mark(phone.rows()[6], "9")
+    for process in processes_of(tmp_path):
+        os.kill(process, signal.SIGKILL)
+    context.close()
+    context = driver.chromium.launch_persistent_context(tmp_path, **options)
+    phone = RoundPage(context.new_page(), live_show.url)
+    phone.open()
+    phone.expect_waiting(0)
+    marks = phone.server_marks(entry)
+    assert {row: marks[row]["value"] for row in rows} == dict.fromkeys(rows, "8")
+    seqs = [one["seq"] for one in phone.kept()]
+    assert seqs == list(range(1, len(seqs) + 1))
+    context.close()

@@ -1,0 +1,267 @@
+"""A judge's day on the phone: marks, remarks, concerns, handing in, answers, the look of it."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from tests.browser.round_page import RoundPage
+
+pytestmark = pytest.mark.browser
+
+TOUCH_PX = 48
+GAP_PX = 8
+TARGETS = "button:visible, a:visible, summary:visible, input:visible, select:visible"
+
+
+def open_empty(phone, live_show, judge: str) -> int:
+    """Pair, open the shortest card without marks, and return its entry."""
+    phone.pair(live_show.pairing_link(judge))
+    empty = [v for v in phone.server_round()["visits"] if not v["card"]["marks"]]
+    entry = min(empty, key=lambda visit: len(visit["sections"]))["entry"]["id"]
+    phone.open_card(entry)
+    return int(entry)
+
+
+def test_a_whole_card_is_marked_and_handed_in(phone, live_show, shoot):
+    entry = open_empty(phone, live_show, "abara")
+    expect(phone.page.locator("#hand-in")).to_have_count(0)
+    expect(phone.page.locator(".handin")).to_contain_text("no mark yet")
+    rows = phone.mark_all("7")
+    shoot(phone, "card-full")
+    phone.page.click("#hand-in")
+    phone.page.click("#sign")
+    expect(phone.page.locator(".handed")).to_contain_text("Card handed in")
+    phone.expect_waiting(0)
+    visit = next(v for v in phone.server_round()["visits"] if v["entry"]["id"] == entry)
+    assert visit["card"]["handed_in"] is True
+    assert set(visit["card"]["marks"]) == set(rows)
+    phone.unfold(rows[0])
+    expect(phone.row(rows[0]).locator(".key")).to_have_count(0)
+    phone.to_phone()
+    expect(phone.page.locator(f".same[data-entry='{entry}']")).to_contain_text(
+        "all sent and the same"
+    )
+    phone.page.click("a.back")
+    expect(phone.page.locator(f".visit.done[data-entry='{entry}']")).to_contain_text("Handed in")
+
+
+def test_zero_no_mark_and_the_two_states_stay_different(phone, live_show):
+    entry = open_empty(phone, live_show, "lindqvist")
+    rows = phone.rows()
+    phone.mark(rows[0], "0")
+    phone.state(rows[1], "not_applicable")
+    phone.state(rows[2], "not_inspected")
+    expect(phone.row(rows[3]).locator(".given.none")).to_be_visible()
+    phone.expect_waiting(0)
+    assert phone.server_marks(entry) == {
+        rows[0]: {"state": "marked", "value": "0"},
+        rows[1]: {"state": "not_applicable", "value": None},
+        rows[2]: {"state": "not_inspected", "value": None},
+    }
+
+
+def test_a_double_tap_marks_one_row(phone, live_show):
+    open_empty(phone, live_show, "lindqvist")
+    rows = phone.rows()
+    key = phone.unfold(rows[0]).locator(".key[data-key='7']")
+    key.scroll_into_view_if_needed()
+    box = key.bounding_box()
+    assert box is not None
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    phone.page.touchscreen.tap(x, y)
+    phone.page.touchscreen.tap(x, y)
+    phone.expect_mark(rows[0], "7")
+    phone.page.wait_for_timeout(600)
+    assert [one["body"]["criterion"] for one in phone.kept()] == [rows[0]]
+
+
+def test_the_next_row_opens_where_the_thumb_is(phone, live_show):
+    open_empty(phone, live_show, "villasenor")
+    rows = phone.rows()
+    phone.mark(rows[0], "7")
+    middle = phone.row(rows[1]).locator(".line")
+    before = middle.bounding_box()
+    phone.mark(rows[1], "7")
+    after = phone.row(rows[2]).locator(".line").bounding_box()
+    assert before is not None and after is not None
+    assert after["y"] == pytest.approx(before["y"], abs=2)
+
+
+def test_remarks_take_quick_phrases_and_own_words(phone, live_show):
+    entry = open_empty(phone, live_show, "penhallow")
+    section = phone.server_round()
+    visit = next(v for v in section["visits"] if v["entry"]["id"] == entry)
+    code = visit["sections"][0]
+    remark = phone.page.locator(f"#remark-{code}")
+    remark.locator("summary").click()
+    remark.locator(".phrase").first.click()
+    phrase = remark.locator(".phrase").first.inner_text()
+    expect(remark.locator("textarea")).to_have_value(f"{phrase}.")
+    remark.locator("textarea").fill(f"{phrase}.\nSeen by two.")
+    remark.get_by_role("button", name="Save remark").click()
+    expect(remark.locator(".has")).to_be_visible()
+    phone.expect_waiting(0)
+    visits = phone.server_round()["visits"]
+    card = next(v["card"] for v in visits if v["entry"]["id"] == entry)
+    assert card["remarks"] == {code: f"{phrase}. Seen by two."}
+    assert [one["body"]["kind"] for one in phone.kept()] == ["remark"] * 2
+
+
+def test_a_safety_concern_is_kept_apart_from_the_mark_and_says_where_it_is(phone, live_show, shoot):
+    entry = open_empty(phone, live_show, "villasenor")
+    row = phone.rows()[0]
+    phone.page.route("**/api/v1/device/events", lambda route: route.abort())
+    phone.unfold(row).locator(".worry").click()
+    sheet = phone.page.locator("dialog.sheet")
+    expect(sheet).to_contain_text("A score is never a safety inspection.")
+    sheet.get_by_role("button", name="Raise concern").click()
+    expect(sheet.locator(".fault")).to_have_text("Choose how grave it is.")
+    shoot(phone, "safety-concern")
+    sheet.locator(".degree", has_text="Stop").click()
+    sheet.locator("textarea").fill("Split hub, near front.")
+    sheet.get_by_role("button", name="Raise concern").click()
+    concerns = phone.page.locator(".concerns")
+    expect(concerns).to_contain_text("Not at the office yet: tell the steward by voice.")
+    phone.page.unroute("**/api/v1/device/events")
+    phone.sync()
+    expect(concerns).to_contain_text("At the office.")
+    assert phone.server_marks(entry) == {}
+    body = phone.kept()[0]["body"]
+    assert (body["degree"], body["criterion"]) == ("stop", row)
+    assert body["text"] == "Split hub, near front."
+
+
+def test_a_touch_the_office_must_decide_is_shown_with_its_reason(phone, new_context, live_show):
+    entry = open_empty(phone, live_show, "abara")
+    row = phone.rows()[0]
+    phone.mark(row, "7")
+    phone.expect_waiting(0)
+    other = RoundPage(new_context().new_page(), live_show.url)
+    other.pair(live_show.pairing_link("abara"))
+    other.open_card(entry)
+    other.mark(row, "2")
+    # Two phones on one row: both are kept, the first stands until a person decides.
+    held = other.page.locator("#held-here")
+    expect(held).to_contain_text("1 touch with the office", timeout=15_000)
+    other.expect_mark(row, "7")
+    held.locator("summary").click()
+    expect(held).to_contain_text("Another phone or the office wrote something else here")
+    assert phone.server_marks(entry)[row]["value"] == "7"
+
+
+def test_the_judge_sees_the_pace_and_what_is_left(phone, live_show):
+    phone.page.clock.install()
+    phone.pair(live_show.pairing_link("yazzie"))
+    phone.open_card(phone.entries()[0])
+    left = phone.page.locator(".given.none").count()
+    expect(phone.page.locator(".pace")).to_contain_text(f"{left} rows left")
+    expect(phone.page.locator(".pace")).to_contain_text("0 of")
+    phone.page.clock.run_for(3 * 60_000 + 1_000)
+    expect(phone.page.locator(".pace")).to_contain_text("3 of")
+
+
+def test_a_question_of_the_office_is_answered_and_marked_as_answered(phone, live_show, shoot):
+    asked = {}
+
+    def ask(route) -> None:  # type: ignore[no-untyped-def]
+        reply = route.fetch()
+        if reply.status != 200:
+            route.fulfill(response=reply)
+            return
+        body = reply.json()
+        visit = body["visits"][0]
+        row = body["card"]["sections"][0]["criteria"][0]["code"]
+        words = "Please check: the card says 1. The others suggest about 8.0."
+        about = {"entry": visit["entry"]["id"], "criterion": row, "value": "1", "expected": "8.0"}
+        body["questions"] = [
+            {"id": 900_000 + n, "sentence": words, "state": "open", **about} for n in (1, 2)
+        ]
+        asked.update(about)
+        route.fulfill(response=reply, json=body)
+
+    phone.page.route("**/api/v1/device/round", ask)
+    phone.page.route("**/api/v1/device/events", lambda route: route.abort())
+    phone.pair(live_show.pairing_link("penhallow"))
+    first = phone.page.locator("[data-question='900001']")
+    expect(first).to_contain_text("The others suggest about 8.0.")
+    shoot(phone, "question")
+    first.get_by_role("button", name="The mark is right").click()
+    expect(first).to_contain_text("You said: the mark is right. Saved, waits to be sent.")
+    second = phone.page.locator("[data-question='900002']")
+    second.locator("input").fill("Meant the other key.")
+    second.get_by_role("button", name="Correct it").click()
+    expect(second.locator("input")).to_have_value("Meant the other key.")
+    second.locator(".key[data-key='8']").click()
+    expect(second).to_contain_text("You corrected it to 8.")
+    sent = [one["body"] for one in phone.kept()]
+    assert [(one["kind"], one["question"], one["verdict"], one["value"]) for one in sent] == [
+        ("answer", 900_001, "confirm", None),
+        ("answer", 900_002, "correct", "8"),
+    ]
+    assert sent[1]["text"] == "Meant the other key."
+
+
+@pytest.mark.parametrize("theme", ["light", "dark", "sunlight"])
+def test_every_page_can_be_used_by_everybody(phone, live_show, shoot, theme):
+    phone.page.add_init_script(f"localStorage.setItem('round-theme', '{theme}')")
+    phone.pair(live_show.pairing_link("yazzie"))
+    found = {"list": Axe().run(phone.page)}
+    shoot(phone, f"list-{theme}")
+    phone.open_card(phone.entries()[0])
+    phone.page.locator(".crit.open .guide summary").click()
+    phone.page.locator("[id^=remark-] summary").first.click()
+    found["card"] = Axe().run(phone.page)
+    shoot(phone, f"card-{theme}")
+    phone.page.locator(".wagon .worry").click()
+    found["concern"] = Axe().run(phone.page)
+    phone.page.get_by_role("button", name="Cancel").click()
+    phone.to_phone()
+    found["phone"] = Axe().run(phone.page)
+    shoot(phone, f"phone-{theme}")
+    faults = {
+        page: [(one["id"], one["nodes"][0]["html"]) for one in result.response["violations"]]
+        for page, result in found.items()
+    }
+    assert faults == {page: [] for page in found}
+
+
+def test_targets_are_large_enough_for_a_thumb_and_apart(new_context, live_show):
+    small = new_context(viewport={"width": 360, "height": 640})
+    phone = RoundPage(small.new_page(), live_show.url)
+    phone.pair(live_show.pairing_link("abara"))
+    check_targets(phone)
+    phone.open_card(phone.entries()[-1])
+    check_targets(phone)
+    boxes = [key.bounding_box() for key in phone.page.locator(".crit.open .key").all()]
+    keys = [box for box in boxes if box is not None]
+    assert len(keys) == len(boxes) > 1
+    for line in {round(key["y"]) for key in keys}:
+        row = sorted((k for k in keys if round(k["y"]) == line), key=lambda k: k["x"])
+        for left, right in pairwise(row):
+            assert right["x"] - left["x"] - left["width"] >= GAP_PX - 0.5
+    size = phone.page.locator(".crit.open .key").first.evaluate(
+        "key => parseFloat(getComputedStyle(key).fontSize)"
+    )
+    assert size >= 24
+    wide = phone.page.evaluate("document.documentElement.scrollWidth")
+    assert wide <= 360
+    phone.to_phone()
+    check_targets(phone)
+
+
+def check_targets(phone) -> None:  # type: ignore[no-untyped-def]
+    """Measure everything on the page that can be tapped."""
+    measured = phone.page.locator(TARGETS).all()
+    assert measured
+    small = []
+    for one in measured:
+        box = one.bounding_box()
+        if one.get_attribute("type") == "radio" or box is None:
+            continue
+        if min(box["width"], box["height"]) < TOUCH_PX - 0.5:
+            small.append((one.inner_text(), box["width"], box["height"]))
+    assert small == []

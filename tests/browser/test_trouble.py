@@ -1,0 +1,185 @@
+"""What goes wrong with phones: shut out, full, a wrong clock, a browser that dies."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from playwright.sync_api import Route, expect
+
+pytestmark = pytest.mark.browser
+
+EVENTS = "**/api/v1/device/events"
+BREAK_STORE = """() => {
+    window.wholePut = IDBObjectStore.prototype.put;
+    IDBObjectStore.prototype.put = function () {
+        throw new DOMException('The disk is full.', 'QuotaExceededError');
+    };
+}"""
+MEND_STORE = "() => { IDBObjectStore.prototype.put = window.wholePut; }"
+
+
+def empty_card(phone, live_show, judge: str) -> int:
+    """Pair, open the first empty card, and return its entry."""
+    phone.pair(live_show.pairing_link(judge))
+    visits = phone.server_round()["visits"]
+    entry = next(v["entry"]["id"] for v in visits if not v["card"]["marks"])
+    phone.open_card(entry)
+    return int(entry)
+
+
+def shut(route: Route) -> None:
+    """Answer as the server does to a phone the office has shut out."""
+    body = {"code": "device-shut-out", "detail": "This phone was shut out.", "status": 401}
+    route.fulfill(status=401, content_type="application/problem+json", body=json.dumps(body))
+
+
+def test_a_phone_shut_out_keeps_its_queue_and_sends_it_after_pairing_again(phone, live_show):
+    entry = empty_card(phone, live_show, "lindqvist")
+    phone.page.route("**/api/v1/device/events", shut)
+    row = phone.rows()[0]
+    phone.mark(row, "8")
+    again = phone.page.locator("#again")
+    expect(again).to_contain_text("This phone must be paired again; nothing is lost.")
+    expect(again).to_contain_text("1 touch waits here")
+    before = phone.kept()
+    assert [one["status"] for one in before] == ["unsent"]
+    phone.page.unroute("**/api/v1/device/events")
+    phone.reload()
+    expect(again).to_be_visible()
+    phone.type_code(live_show.pairing_link("lindqvist").partition("pair=")[2])
+    phone.expect_waiting(0)
+    assert [one["id"] for one in phone.kept()] == [one["id"] for one in before]
+    assert phone.server_marks(entry)[row] == {"state": "marked", "value": "8"}
+
+
+def test_a_gate_of_the_network_that_answers_401_does_not_unpair(phone, live_show):
+    empty_card(phone, live_show, "lindqvist")
+    gate = {"status": 401, "content_type": "text/html", "body": "<h1>Sign in to camp wifi</h1>"}
+    phone.page.route("**/api/v1/device/**", lambda route: route.fulfill(**gate))
+    row = phone.rows()[0]
+    phone.mark(row, "8")
+    phone.page.wait_for_timeout(1_000)
+    phone.expect_waiting(1)
+    phone.page.unroute("**/api/v1/device/**")
+    phone.sync()
+    phone.expect_waiting(0)
+
+
+def test_a_gate_that_answers_200_with_a_page_is_not_taken_for_the_server(phone, live_show):
+    empty_card(phone, live_show, "penhallow")
+    gate = {"status": 200, "content_type": "text/html", "body": "<h1>Welcome</h1>"}
+    phone.page.route("**/api/v1/device/**", lambda route: route.fulfill(**gate))
+    phone.mark(phone.rows()[0], "8")
+    phone.page.wait_for_timeout(1_000)
+    phone.expect_waiting(1)
+    assert [one["status"] for one in phone.kept()] == ["unsent"]
+
+
+def test_a_server_in_trouble_loses_nothing(phone, live_show):
+    entry = empty_card(phone, live_show, "villasenor")
+    phone.page.route(EVENTS, lambda route: route.fulfill(status=503, body="busy"))
+    rows = phone.rows()
+    phone.mark(rows[0], "3")
+    phone.page.wait_for_timeout(1_000)
+    phone.expect_waiting(1)
+    phone.page.unroute(EVENTS)
+    phone.sync()
+    phone.expect_waiting(0)
+    assert set(phone.server_marks(entry)) == {rows[0]}
+
+
+def test_a_full_phone_says_not_saved_in_big_letters_and_keeps_the_value(phone, live_show, shoot):
+    entry = empty_card(phone, live_show, "yazzie")
+    rows = phone.rows()
+    phone.mark(rows[0], "6")
+    phone.page.evaluate(BREAK_STORE)
+    phone.tap_mark(rows[1], "9")
+    alarm = phone.page.locator("#alarm .loud")
+    expect(alarm).to_have_text("Not saved")
+    assert alarm.evaluate("one => parseFloat(getComputedStyle(one).fontSize)") >= 28
+    expect(phone.row(rows[1]).locator(".unsaved")).to_have_text("Not saved: 9")
+    expect(phone.row(rows[1]).locator(".tick")).to_have_count(0)
+    shoot(phone, "not-saved")
+    phone.page.locator("#alarm button").click()
+    phone.page.wait_for_timeout(500)
+    expect(alarm).to_be_visible()
+    phone.page.evaluate(MEND_STORE)
+    phone.page.locator("#alarm button").click()
+    phone.expect_mark(rows[1], "9")
+    expect(alarm).to_have_count(0)
+    phone.expect_waiting(0)
+    assert [one["seq"] for one in phone.kept()] == [1, 2]
+    assert phone.server_marks(entry)[rows[1]]["value"] == "9"
+
+
+def test_a_later_number_replaces_one_that_could_not_be_saved(phone, live_show):
+    entry = empty_card(phone, live_show, "yazzie")
+    row = phone.rows()[0]
+    phone.page.evaluate(BREAK_STORE)
+    phone.tap_mark(row, "9")
+    expect(phone.row(row).locator(".unsaved")).to_be_visible()
+    phone.page.evaluate(MEND_STORE)
+    phone.mark(row, "4")
+    expect(phone.page.locator("#alarm .loud")).to_have_count(0)
+    phone.expect_waiting(0)
+    assert phone.server_marks(entry)[row]["value"] == "4"
+
+
+def test_the_tick_waits_for_the_disk(phone, live_show):
+    empty_card(phone, live_show, "abara")
+    row = phone.rows()[0]
+    phone.page.evaluate(
+        """() => {
+            const listen = IDBTransaction.prototype.addEventListener;
+            window.held = [];
+            IDBTransaction.prototype.addEventListener = function (kind, heard, ...rest) {
+                const later = (...all) => window.held.push(() => heard(...all));
+                return listen.call(this, kind, kind === 'complete' ? later : heard, ...rest);
+            };
+        }"""
+    )
+    phone.tap_mark(row, "7")
+    phone.page.wait_for_timeout(800)
+    expect(phone.row(row).locator(".tick")).to_have_count(0)
+    phone.page.evaluate("() => { for (const go of window.held.splice(0)) go(); }")
+    phone.expect_mark(row, "7")
+
+
+def test_a_store_closed_under_the_page_is_opened_again(phone, live_show):
+    entry = empty_card(phone, live_show, "abara")
+    rows = phone.rows()
+    phone.page.evaluate(
+        """() => {
+            const whole = IDBDatabase.prototype.transaction;
+            let failed = false;
+            IDBDatabase.prototype.transaction = function (...all) {
+                if (!failed && all[1] === 'readwrite') {
+                    failed = true;
+                    const words = 'Connection to Indexed Database server lost.';
+                    throw new DOMException(words, 'UnknownError');
+                }
+                return whole.apply(this, all);
+            };
+        }"""
+    )
+    phone.mark(rows[0], "7")
+    phone.expect_waiting(0)
+    assert phone.server_marks(entry)[rows[0]]["value"] == "7"
+    assert len(phone.kept()) == 1
+
+
+def test_a_clock_five_years_ahead_saves_and_sends(phone, live_show):
+    phone.page.clock.install(time=datetime.now(UTC) + timedelta(days=5 * 365))
+    entry = empty_card(phone, live_show, "penhallow")
+    rows = phone.rows()
+    phone.tap_mark(rows[0], "7")
+    phone.page.clock.run_for(2_000)
+    phone.expect_mark(rows[0], "7")
+    phone.page.clock.run_for(5_000)
+    phone.expect_waiting(0)
+    kept = phone.kept()
+    assert kept[0]["status"] == "applied"
+    assert kept[0]["body"]["at"] > (datetime.now(UTC) + timedelta(days=4 * 365)).isoformat()
+    assert phone.server_marks(entry)[rows[0]]["value"] == "7"
