@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from math import isfinite
+from typing import NamedTuple
 
 from django.db import transaction
 
-from judging.models import CardMark, Question
+from judging.models import CardMark, Criterion, Question
 from judging.rules.cards.scorecard import MarkState
 from judging.rules.results.checks import odd_marks
 from showrun.shows.actions.record import record_change
@@ -30,6 +31,15 @@ class Asked:
     alpha: float
 
 
+class _MarkIn(NamedTuple):
+    """A mark of a card handed in."""
+
+    entry_id: int
+    judge_id: int
+    criterion: Criterion
+    value: Decimal
+
+
 @transaction.atomic
 def ask_questions(*, show: Show, by: Person | None, at: datetime) -> Asked:
     """Ask about each mark that neither the panel nor the judge's habit explains.
@@ -38,22 +48,14 @@ def ask_questions(*, show: Show, by: Person | None, at: datetime) -> Asked:
     """
     # Two checks at once would ask the same thing twice.
     Show.objects.select_for_update().get(pk=show.pk)
-    marks = list(
-        CardMark.objects.filter(
-            card__judge__show=show,
-            card__handed_in_at__isnull=False,
-            state=MarkState.MARKED.value,
-        )
-        .select_related("card", "criterion")
-        .order_by("id")
-    )
+    marks = _marks_in(show)
     if not marks:
         return Asked([], 0, None, SHOW_WISE_ALPHA)
     odd = odd_marks(
-        entry=[mark.card.entry_id for mark in marks],
-        judge=[mark.card.judge_id for mark in marks],
-        criterion=[mark.criterion_id for mark in marks],
-        score=[float(_value(mark) / mark.criterion.max_mark) * COMMON_SCALE for mark in marks],
+        entry=[mark.entry_id for mark in marks],
+        judge=[mark.judge_id for mark in marks],
+        criterion=[mark.criterion.pk for mark in marks],
+        score=[float(mark.value / mark.criterion.max_mark) * COMMON_SCALE for mark in marks],
         alpha=SHOW_WISE_ALPHA,
     )
     asked = []
@@ -83,22 +85,32 @@ def ask_questions(*, show: Show, by: Person | None, at: datetime) -> Asked:
     return Asked(asked, odd.n_checked, threshold, SHOW_WISE_ALPHA)
 
 
-def _value(mark: CardMark) -> Decimal:
-    if mark.value is None:  # the database holds that a marked row has a value
-        raise ValueError("A marked row without a value.")
-    return mark.value
+def _marks_in(show: Show) -> list[_MarkIn]:
+    """Return the marks of all cards handed in, in the order they were first given."""
+    criteria = Criterion.objects.filter(section__scorecard__show=show).in_bulk()
+    marks = CardMark.objects.filter(
+        card__judge__show=show,
+        card__handed_in_at__isnull=False,
+        state=MarkState.MARKED.value,
+    ).order_by("id")
+    columns = marks.values_list("card__entry_id", "card__judge_id", "criterion_id", "value")
+    return [
+        _MarkIn(entry_id, judge_id, criteria[criterion_id], value)
+        for entry_id, judge_id, criterion_id, value in columns
+        if value is not None  # which the database holds of a marked row
+    ]
 
 
 def _ask(
-    mark: CardMark, *, expected: float, statistic: float, threshold: float, at: datetime
+    mark: _MarkIn, *, expected: float, statistic: float, threshold: float, at: datetime
 ) -> tuple[Question, bool]:
     most = mark.criterion.max_mark
     suggested = min(max(Decimal(str(expected)) * most / COMMON_SCALE, Decimal(0)), most)
     return Question.objects.get_or_create(
-        judge_id=mark.card.judge_id,
-        entry_id=mark.card.entry_id,
+        judge_id=mark.judge_id,
+        entry_id=mark.entry_id,
         criterion=mark.criterion,
-        value=_value(mark),
+        value=mark.value,
         defaults={
             "expected": suggested.quantize(Decimal("0.1")),
             "statistic": statistic,

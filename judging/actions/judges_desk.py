@@ -7,12 +7,12 @@ how large the show is, and how far the judge has come, makes no difference.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
 
-from django.db.models import QuerySet
+from django.db.models import Q
 
 from entries.rules.rig import FACTS
 from judging.actions.answer_question import settle_answer
@@ -28,7 +28,6 @@ from judging.models import (
     SafetyConcern,
     Scorecard,
     Seat,
-    Section,
 )
 from judging.models.card import EMPTY
 from judging.rules.cards import scorecard as values
@@ -40,6 +39,8 @@ from judging.rules.round.merge import Standing, takes_effect
 ROWS_MISSING = "rows-missing"
 MARK_FIELDS = ("state", "value", "version", "device", "seq", "event")
 REMARK_FIELDS = ("text", "device", "seq", "event")
+_FREEZING = ("section__scorecard_id", "section__scorecard__frozen_at")
+_RIG = tuple(f"entry__{fact}" for fact in FACTS)
 
 
 @dataclass
@@ -81,6 +82,14 @@ class _Open:
         return card_hash(self.values())
 
 
+def _rows(sections: Collection[int]) -> dict[int, dict[str, Criterion]]:
+    """Return the rows of sections by section and code."""
+    found: dict[int, dict[str, Criterion]] = defaultdict(dict)
+    for row in Criterion.objects.filter(section__in=sections).order_by("position"):
+        found[row.section_id][row.code] = row
+    return found
+
+
 class Desk:
     """Applies events to cards; whatever cannot take effect raises `EventRefused`."""
 
@@ -96,59 +105,50 @@ class Desk:
         self._after: list[Callable[[], None]] = []
         self._hand_ins: list[RoundEvent] = []
         self._answered: set[int] = set()
-        self._lay_out({*entries, *self._written_by_others()})
+        # The office, or another phone, may have written on a card since this phone's last
+        # receipt for it: each batch brings a new one.
+        others = CardMark.objects.filter(card__judge=judge).exclude(device=device)
+        self._lay_out(entries, Q(card__in=others.order_by().values("card")))
 
     # --- reading ----------------------------------------------------------------------
-    def _written_by_others(self) -> set[int]:
-        """Return the entries on whose cards the office or another phone wrote.
+    def _lay_out(self, entries: Iterable[int], more: Q | None = None) -> None:
+        """Lay out the judge's cards of these entries, and those where marks are as `more` says.
 
-        This phone's last receipt for them may be out of date, so each batch brings a new one.
+        It takes as many reads for many as for few.
         """
-        others = CardMark.objects.filter(card__judge=self.judge).exclude(device=self.device)
-        return set(others.order_by().values_list("card__entry_id", flat=True).distinct())
-
-    def _lay_out(self, entries: Collection[int]) -> None:
-        """Lay out the judge's cards of these entries, in as many reads for many as for few."""
-        if not entries:
+        wanted = set(entries)
+        here = Q(card__entry__in=wanted)
+        marks = self._marks(here | more if more else here)
+        wanted.update(marks)
+        if not wanted:
             return
-        cards = Card.objects.filter(judge=self.judge, entry__in=entries)
+        seats = Seat.objects.filter(judge=self.judge, entry__in=wanted).order_by()
+        columns = ("entry_id", "section_id", "section__code", *_FREEZING, *_RIG)
+        found = list(seats.values_list(*columns))
+        rows = _rows({section_id for _, section_id, *_ in found})
+        cards = Card.objects.filter(judge=self.judge, entry__in=wanted)
         begun = {card.entry_id: card for card in cards}
-        rows: dict[int, dict[str, Criterion]] = defaultdict(dict)
-        sections_here = Section.objects.filter(pk__in=self._seats(entries).values("section"))
-        for row in Criterion.objects.filter(section__in=sections_here).order_by("position"):
-            rows[row.section_id][row.code] = row
-        seats = self._seats(entries).values_list(
-            "entry_id",
-            "section_id",
-            "section__code",
-            "section__scorecard_id",
-            "section__scorecard__frozen_at",
-            *(f"entry__{fact}" for fact in FACTS),
-        )
-        for entry_id, section_id, code, scorecard_id, frozen_at, *facts in seats:
-            here = self.open.get(entry_id)
-            if here is None:
-                card = begun.get(entry_id) or Card(judge=self.judge, entry_id=entry_id)
-                here = _Open(card, dict(zip(FACTS, facts, strict=True)))
-                self.open[entry_id] = here
-            here.sections[code] = section_id
-            here.rows.update(rows[section_id])
+        for entry_id, section_id, code, scorecard_id, frozen_at, *facts in found:
+            card = begun.get(entry_id) or Card(judge=self.judge, entry_id=entry_id)
+            rig = dict(zip(FACTS, facts, strict=True))
+            opened = self.open.setdefault(entry_id, _Open(card, rig, marks=marks[entry_id]))
+            opened.sections[code] = section_id
+            opened.rows.update(rows[section_id])
             if frozen_at is None:
                 self._unfrozen.add(scorecard_id)
-        self._lay_marks(entries)
 
-    def _seats(self, entries: Collection[int]) -> QuerySet[Seat]:
-        return Seat.objects.filter(judge=self.judge, entry__in=entries).order_by()
-
-    def _lay_marks(self, entries: Collection[int]) -> None:
-        marks = CardMark.objects.filter(card__judge=self.judge, card__entry__in=entries)
+    def _marks(self, wanted: Q) -> dict[int, dict[str, _Given]]:
+        """Return marks of the judge's cards by entry and row."""
+        found: dict[int, dict[str, _Given]] = defaultdict(dict)
         # As bare columns: a batch changes few of the rows that stand on a card.
-        for entry_id, code, state, value, device_id, seq, version in marks.values_list(
+        for entry_id, code, state, value, device_id, seq, version in CardMark.objects.filter(
+            wanted, card__judge=self.judge
+        ).values_list(
             "card__entry_id", "criterion__code", "state", "value", "device_id", "seq", "version"
         ):
-            if entry_id in self.open:
-                mark = None if state == EMPTY else values.Mark(values.MarkState(state), value)
-                self.open[entry_id].marks[code] = _Given(mark, device_id, seq, version)
+            mark = None if state == EMPTY else values.Mark(values.MarkState(state), value)
+            found[entry_id][code] = _Given(mark, device_id, seq, version)
+        return found
 
     @cached_property
     def _shut_out(self) -> set[int]:
@@ -318,9 +318,12 @@ class Desk:
         self._after.append(finish)
 
     # --- writing ----------------------------------------------------------------------
-    def save(self, rows: Iterable[RoundEvent]) -> None:
-        """Write events, cards, marks and remarks; then hand in what is complete."""
-        self._settle_hand_ins()
+    def save(self, rows: Iterable[RoundEvent], *, waiting: Sequence[RoundEvent]) -> None:
+        """Write events, cards, marks and remarks; then hand in what is complete.
+
+        `waiting` are hand-ins that came before and lacked rows then.
+        """
+        self._settle_hand_ins(waiting)
         RoundEvent.objects.bulk_create(rows)
         touched = [self.open[entry_id].card for entry_id in self._touched_cards]
         Card.objects.bulk_create(card for card in touched if card.pk is None)
@@ -361,18 +364,12 @@ class Desk:
         Remark.objects.bulk_create(remark for remark in touched if not remark.pk)
         Remark.objects.bulk_update(changed, REMARK_FIELDS)
 
-    def _settle_hand_ins(self) -> None:
+    def _settle_hand_ins(self, waiting: Sequence[RoundEvent]) -> None:
         """A hand-in that came before its last marks takes effect when they are there."""
-        waiting = RoundEvent.objects.filter(
-            device=self.device,
-            kind=Kind.HAND_IN.value,
-            applied=False,
-            reason_code=ROWS_MISSING,
-            settled_at__isnull=True,
-        )
-        earlier = list(waiting)
-        self._lay_out({int(row.body["entry"]) for row in earlier} - self.open.keys())
-        for row in [*earlier, *self._hand_ins]:
+        unopened = {int(row.body["entry"]) for row in waiting} - self.open.keys()
+        if unopened:
+            self._lay_out(unopened)
+        for row in [*waiting, *self._hand_ins]:
             here = self.open.get(int(row.body["entry"]))
             if here is None or here.lacking():
                 continue

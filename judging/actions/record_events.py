@@ -10,8 +10,9 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Q
 
-from judging.actions.judges_desk import Desk
+from judging.actions.judges_desk import ROWS_MISSING, Desk
 from judging.models import Device, Judge, RoundEvent
 from judging.rules.round.events import (
     EventRefused,
@@ -45,17 +46,18 @@ def record_events(
     does not matter within a batch; `takes_effect` settles it between batches.
     """
     # One judge's phones queue up here, so that two of them cannot write the same card at once.
-    judge = Judge.objects.select_for_update().get(pk=device.judge_id)
+    Judge.objects.select_for_update().values_list("pk").get(pk=device.judge_id)
     _hear_from(device, unsent, at)
     sent = [_Sent.read(raw) for raw in events]
-    known = _known(sent)
+    known = _known(sent, device)
+    waiting = [row for row in known.values() if _waits(row, device)]
     entries = {one.entry for one in sent if one.entry is not None}
-    desk = Desk(judge=judge, device=device, entries=entries, at=at)
+    desk = Desk(judge=device.judge, device=device, entries=entries, at=at)
     taken: dict[int, _Taken] = {}
     for index in sorted(range(len(sent)), key=lambda i: (sent[i].seq, i)):
         taken[index] = _take(desk, sent[index], known)
         known[taken[index].row.pk] = taken[index].row
-    desk.save([one.row for one in taken.values() if one.new])
+    desk.save([one.row for one in taken.values() if one.new], waiting=waiting)
     return [taken[index].outcome() for index in range(len(events))], desk
 
 
@@ -88,12 +90,21 @@ def _hear_from(device: Device, unsent: int, at: datetime) -> None:
         device.refresh_from_db(fields=["revoked_at"])
 
 
-def _known(sent: Sequence[_Sent]) -> dict[uuid.UUID, RoundEvent]:
-    """Return the rows kept before under the ids of these events, spare ids included."""
+def _known(sent: Sequence[_Sent], device: Device) -> dict[uuid.UUID, RoundEvent]:
+    """Return what was kept before under these events' ids, and the hand-ins that wait."""
     times = Counter(one.id for one in sent)
-    known = RoundEvent.objects.in_bulk([pk for pk in times if pk])
+    here = Q(pk__in=[pk for pk in times if pk])
+    hand_ins = Q(device=device, kind=Kind.HAND_IN.value, applied=False, reason_code=ROWS_MISSING)
+    found = RoundEvent.objects.filter(here | hand_ins).select_related("device").order_by()
+    known = {row.pk: row for row in found}
     unclear = [one for one in sent if one.id is None or one.id in known or times[one.id] > 1]
     return known | RoundEvent.objects.in_bulk([one.spare_id for one in unclear])
+
+
+def _waits(row: RoundEvent, device: Device) -> bool:
+    """Say whether this is a hand-in of the phone's that still waits for marks."""
+    waits = (row.device_id, row.reason_code, row.applied) == (device.pk, ROWS_MISSING, False)
+    return waits and row.settled_at is None
 
 
 @dataclass(frozen=True)
@@ -114,7 +125,9 @@ def _take(desk: Desk, sent: _Sent, known: dict[uuid.UUID, RoundEvent]) -> _Taken
     """Weigh one event: it takes effect, or it is kept with the reason why not."""
     shown = str(sent.id or "")
     seen = known.get(sent.id) if sent.id else None
-    if seen and seen.body_hash == sent.body_hash and seen.device_id == desk.device.pk:
+    # The same touch once more: by this phone, or by it before it was paired anew.
+    own = seen is not None and seen.device.judge_id == desk.judge.pk
+    if seen and own and seen.body_hash == sent.body_hash:
         return _Taken(shown, seen, new=False)
     reused = seen is not None
     kept_as = sent.spare_id if sent.id is None or reused else sent.id

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from django.db.models import Exists, OuterRef, QuerySet
 
 from entries.models import Entry, EntryClass
-from entries.queries import confirmed_entries
 from entries.rules.places import Status
-from judging.models import Conflict, Judge, Seat, Section
+from judging.models import ClassCard, Conflict, Judge, Seat, Section
 from judging.queries.cards import class_cards
 from showrun.shows.models import Show
 
@@ -30,10 +31,43 @@ def judges_of(show: Show) -> list[Judge]:
     return list(judges.prefetch_related("sections", "conflicts__entry", "devices").order_by("code"))
 
 
+def judges_with_phones(show: Show) -> list[Judge]:
+    """Return the show's judges with their phones alone."""
+    judges = Judge.objects.filter(show=show).select_related("person")
+    return list(judges.prefetch_related("devices").order_by("code"))
+
+
 def seats_of(show: Show) -> QuerySet[Seat]:
     """Return the seats of the panel at the entries still in the show."""
     seats = Seat.objects.filter(judge__show=show, entry__status=Status.CONFIRMED.value)
     return seats.select_related("judge__person", "entry__spot", "section")
+
+
+class SeatAt(NamedTuple):
+    """A seat whose judge, entry and section are shared with the other seats."""
+
+    judge_id: int
+    entry_id: int
+    section_id: int
+    judge: Judge
+    entry: Entry
+    section: Section
+
+
+def shared_seats(show: Show) -> list[SeatAt]:
+    """Return the same in the panel's order, each judge, entry and section read once.
+
+    A seat's row repeats them as often as there are seats, hundreds of times in a large show.
+    """
+    judges = Judge.objects.filter(show=show).select_related("person").in_bulk()
+    sections = Section.objects.filter(scorecard__show=show).in_bulk()
+    entries = Entry.objects.confirmed().filter(show=show).in_bulk()
+    return [
+        SeatAt(judge, entry, section, judges[judge], entries[entry], sections[section])
+        for judge, entry, section in seats_of(show).values_list(
+            "judge_id", "entry_id", "section_id"
+        )
+    ]
 
 
 def seats_in_conflict(show: Show) -> QuerySet[Seat]:
@@ -42,40 +76,47 @@ def seats_in_conflict(show: Show) -> QuerySet[Seat]:
     return seats_of(show).filter(Exists(conflict))
 
 
-def sections_to_judge(show: Show) -> dict[Entry, tuple[str, ...]]:
-    """Return which sections each confirmed entry is judged in, by the classes it is in."""
+def sections_to_judge(
+    show: Show, cards: Iterable[ClassCard] | None = None
+) -> dict[Entry, tuple[str, ...]]:
+    """Return which sections each confirmed entry is judged in, by the classes it is in.
+
+    `cards` are the show's class cards where they are at hand already.
+    """
     by_class = {
         card.show_class_id: [section.code for section in card.sections.all()]
-        for card in class_cards(show)
+        for card in (class_cards(show) if cards is None else cards)
     }
     wanted: dict[Entry, dict[str, None]] = defaultdict(dict)
+    entries = Entry.objects.confirmed().filter(show=show).in_bulk()
     pairs = EntryClass.objects.filter(entry__show=show, entry__status=Status.CONFIRMED.value)
-    for pair in pairs.select_related("entry").order_by("entry__number", "show_class__position"):
-        wanted[pair.entry].update(dict.fromkeys(by_class.get(pair.show_class_id, ())))
+    in_order = pairs.order_by("entry__number", "show_class__position")
+    for entry_id, class_id in in_order.values_list("entry_id", "show_class_id"):
+        wanted[entries[entry_id]].update(dict.fromkeys(by_class.get(class_id, ())))
     return {entry: tuple(codes) for entry, codes in wanted.items()}
 
 
-def judges_needed(show: Show) -> dict[str, int]:
+def judges_needed(show: Show, cards: Iterable[ClassCard] | None = None) -> dict[str, int]:
     """Return how many judges must see each section: the most any class asks for."""
     needed: dict[str, int] = {}
-    for card in class_cards(show):
+    for card in class_cards(show) if cards is None else cards:
         for section in card.sections.all():
             needed[section.code] = max(needed.get(section.code, 0), card.judges_per_section)
     return needed
 
 
-def panel_grid(show: Show) -> PanelGrid:
-    """Lay the panel out as a table."""
+def panel_grid(show: Show, seats: Iterable[SeatAt] | None = None) -> PanelGrid:
+    """Lay the panel out as a table; `seats` are its seats where they are at hand already."""
     codes: dict[tuple[int, int], list[str]] = defaultdict(list)
     sections: dict[int, Section] = {}
     loads: Counter[str] = Counter()
-    for seat in seats_of(show):
+    for seat in shared_seats(show) if seats is None else seats:
         codes[seat.entry_id, seat.section_id].append(seat.judge.code)
         sections[seat.section_id] = seat.section
         loads[seat.judge.code] += 1
     order = sorted(sections.values(), key=lambda section: section.position)
     rows = [
         (entry, [sorted(codes[entry.pk, section.pk]) for section in order])
-        for entry in confirmed_entries(show)
+        for entry in Entry.objects.confirmed().filter(show=show)
     ]
     return PanelGrid(sections=order, rows=rows, loads=dict(sorted(loads.items())))

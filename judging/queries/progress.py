@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 
-from judging.models import Card, CardMark, Criterion, Question, RoundEvent, SafetyConcern
+from django.db.models import Count
+
+from entries.models import Entry
+from judging.models import Card, CardMark, Criterion, Judge, Question, RoundEvent, SafetyConcern
 from judging.models.card import EMPTY
 from judging.queries.panel import seats_of
 from judging.rules.cards import scorecard as values
@@ -68,35 +73,49 @@ def progress_of(show: Show) -> Progress:
     )
 
 
-def _cards(show: Show) -> list[CardProgress]:
+def _row_counts(show: Show) -> Callable[[int, Entry], int]:
+    """Return how to count the rows of a section on an entry's rig; each rig is counted once."""
     rows: dict[int, list[values.Criterion]] = defaultdict(list)
     for criterion in Criterion.objects.filter(section__scorecard__show=show):
         rows[criterion.section_id].append(criterion.as_value())
+    facts: dict[int, tuple[tuple[str, str], ...]] = {}
+
+    @cache
+    def on_rig(section_id: int, rig: tuple[tuple[str, str], ...]) -> int:
+        return sum(row.is_for(dict(rig)) for row in rows[section_id])
+
+    def here(section_id: int, entry: Entry) -> int:
+        if entry.pk not in facts:
+            facts[entry.pk] = tuple(entry.rig.facts().items())
+        return on_rig(section_id, facts[entry.pk])
+
+    return here
+
+
+def _cards(show: Show) -> list[CardProgress]:
     expected: Counter[tuple[int, int]] = Counter()
-    pairs = {}
-    for seat in seats_of(show).order_by("judge__code", "entry__number"):
-        key = (seat.judge_id, seat.entry_id)
-        facts = seat.entry.rig.facts()
-        expected[key] += sum(row.is_for(facts) for row in rows[seat.section_id])
-        pairs[key] = seat
-    marked: Counter[tuple[int, int]] = Counter(
-        CardMark.objects.filter(card__judge__show=show)
-        .exclude(state=EMPTY)
-        .values_list("card__judge_id", "card__entry_id")
+    rows_here = _row_counts(show)
+    judges = Judge.objects.filter(show=show).select_related("person").in_bulk()
+    entries = Entry.objects.filter(show=show).in_bulk()
+    seats = seats_of(show).order_by("judge__code", "entry__number")
+    for judge_id, entry_id, section_id in seats.values_list("judge_id", "entry_id", "section_id"):
+        expected[judge_id, entry_id] += rows_here(section_id, entries[entry_id])
+    marks = CardMark.objects.filter(card__judge__show=show).exclude(state=EMPTY).order_by()
+    counted = marks.values_list("card__judge_id", "card__entry_id").annotate(n=Count("pk"))
+    marked = {(judge_id, entry_id): n for judge_id, entry_id, n in counted}
+    cards = Card.objects.filter(judge__show=show).values_list(
+        "judge_id", "entry_id", "handed_in_at"
     )
-    handed = {
-        (card.judge_id, card.entry_id): card.handed_in_at
-        for card in Card.objects.filter(judge__show=show)
-    }
+    handed = {(judge_id, entry_id): at for judge_id, entry_id, at in cards}
     return [
         CardProgress(
-            judge_code=seat.judge.code,
-            judge_name=seat.judge.person.name,
-            entry_number=seat.entry.number,
-            wagon_name=seat.entry.wagon_name,
-            marked=marked[key],
-            expected=expected[key],
-            handed_in_at=handed.get(key),
+            judge_code=judges[judge_id].code,
+            judge_name=judges[judge_id].person.name,
+            entry_number=entries[entry_id].number,
+            wagon_name=entries[entry_id].wagon_name,
+            marked=marked.get((judge_id, entry_id), 0),
+            expected=rows,
+            handed_in_at=handed.get((judge_id, entry_id)),
         )
-        for key, seat in pairs.items()
+        for (judge_id, entry_id), rows in expected.items()
     ]

@@ -7,13 +7,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from entries.models import Entry
-from judging.models import Conflict, Judge, Seat, Section
+from judging.models import Conflict, Judge, Section
+from judging.queries.cards import class_cards
 from judging.queries.panel import (
+    SeatAt,
     judges_needed,
     judges_of,
     panel_grid,
-    seats_of,
     sections_to_judge,
+    shared_seats,
 )
 from showrun.shows.models import Show
 
@@ -72,9 +74,10 @@ class PanelView:
 def panel_view(show: Show) -> PanelView:
     """Lay out the panel as it stands against today's entries and conflicts."""
     engaged = judges_of(show)
-    seats = list(seats_of(show))
-    grid = panel_grid(show)
-    wanted, needed = sections_to_judge(show), judges_needed(show)
+    seats = shared_seats(show)
+    grid = panel_grid(show, seats)
+    declared = class_cards(show)
+    wanted, needed = sections_to_judge(show, declared), judges_needed(show, declared)
     conflicts = [conflict for judge in engaged for conflict in judge.conflicts.all()]
     barred: dict[int, list[str]] = defaultdict(list)
     for conflict in conflicts:
@@ -108,8 +111,8 @@ def panel_view(show: Show) -> PanelView:
     )
 
 
-def _loads(engaged: Iterable[Judge], seats: Iterable[Seat]) -> list[Load]:
-    own: dict[int, list[Seat]] = defaultdict(list)
+def _loads(engaged: Iterable[Judge], seats: Iterable[SeatAt]) -> list[Load]:
+    own: dict[int, list[SeatAt]] = defaultdict(list)
     for seat in seats:
         own[seat.judge_id].append(seat)
     return [
@@ -123,7 +126,7 @@ def _loads(engaged: Iterable[Judge], seats: Iterable[Seat]) -> list[Load]:
     ]
 
 
-def _comparisons(sections: Iterable[Section], seats: Iterable[Seat]) -> list[Comparison]:
+def _comparisons(sections: Iterable[Section], seats: Iterable[SeatAt]) -> list[Comparison]:
     at: dict[int, dict[int, set[str]]] = defaultdict(lambda: defaultdict(set))
     for seat in seats:
         at[seat.section_id][seat.entry_id].add(seat.judge.code)
@@ -143,7 +146,9 @@ def _comparison(section: Section, by_entry: Mapping[int, set[str]]) -> Compariso
     return Comparison(section.name, False, apart)
 
 
-def _wrong(rows: Iterable[Row], seats: Iterable[Seat], conflicts: Iterable[Conflict]) -> list[str]:
+def _wrong(
+    rows: Iterable[Row], seats: Iterable[SeatAt], conflicts: Iterable[Conflict]
+) -> list[str]:
     """Say what happened after the draw that the panel does not know of."""
     seated = {(seat.judge_id, seat.entry_id) for seat in seats}
     return [

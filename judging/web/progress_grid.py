@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from judging.models import Device, Judge, Visit
+from judging.models import Device, Judge
 from judging.queries.progress import CardProgress
 
 # Phones send as they can; after this long without one the office may want to look.
@@ -51,15 +51,6 @@ class PhoneLine:
     words: str
     sign: str
     unsent: int
-
-
-def ends_of(rotation: Iterable[tuple[Judge, Sequence[Visit]]]) -> dict[tuple[str, int], datetime]:
-    """Return when each visit ends, by judge code and entry number."""
-    return {
-        (judge.code, visit.entry.number or 0): visit.ends_at
-        for judge, visits in rotation
-        for visit in visits
-    }
 
 
 def cell(card: CardProgress, *, ends_at: datetime | None, at: datetime) -> Cell:

@@ -22,13 +22,13 @@ from judging.actions.ask_questions import SHOW_WISE_ALPHA, ask_questions
 from judging.actions.settle import see_concern, settle_event
 from judging.models import Question, RoundEvent, SafetyConcern
 from judging.queries.held import HeldEvent, in_plain_words
-from judging.queries.panel import judges_of
+from judging.queries.panel import judges_with_phones
 from judging.queries.progress import progress_of
 from judging.queries.record import record_of
 from judging.queries.round import question_sentence
-from judging.queries.window import timetable, window_of
+from judging.queries.window import visit_ends, window_of
 from judging.rules.round.card_hash import plain_number
-from judging.web.progress_grid import ends_of, grid, phones
+from judging.web.progress_grid import grid, phones
 from showrun.errors import Conflict, InvalidInput, NotFound
 from showrun.shows.models import AuditEntry, Person, Show
 from showrun.shows.queries import allowed, demand, show_by_slug
@@ -73,7 +73,7 @@ def _progress_page(
     found = progress_of(show)
     window = window_of(show)
     published = window is not None and window.published_at is not None
-    ends = ends_of(timetable(window)) if window is not None and published else {}
+    ends = visit_ends(window) if window is not None and published else {}
     context = {
         "show": show,
         "here": "progress",
@@ -85,7 +85,7 @@ def _progress_page(
         ],
         "concerns": sorted(found.concerns, key=lambda c: c.seen_at is not None),
         "unseen": sum(concern.seen_at is None for concern in found.concerns),
-        "phones": phones(judges_of(show), at=at),
+        "phones": phones(judges_with_phones(show), at=at),
         "may_settle": allowed(request.user, Deed.SETTLE, show),
         "refresh_s": REFRESH_S,
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 import structlog
 from django.conf import settings
@@ -15,11 +16,13 @@ from django.db.models.functions import Concat, Left
 from django.template.loader import render_to_string
 from django.urls import reverse
 
-from reports import pdf
 from reports.models import Paper
 from reports.models.paper import file_name
 from reports.queries import award_content, feedback_content
 from showrun.errors import ShowError
+
+if TYPE_CHECKING:
+    from reports import pdf
 
 log = structlog.get_logger(__name__)
 
@@ -75,6 +78,9 @@ def draw_paper(*, paper_id: int, at: datetime) -> Paper | None:
 
 def lay_out(paper: Paper) -> pdf.Drawn:
     """Make the file; what it says depends on the paper's rows alone."""
+    # Only who draws loads the layout engine: half a second that web and commands never need.
+    from reports import pdf  # noqa: PLC0415
+
     if paper.kind == Paper.Kind.AWARD:
         content, template = award_content(paper), "reports/pdf/award.html"
     else:

@@ -22,3 +22,9 @@ def use_the_projects_logging(**_: Any) -> None:
     from django.conf import settings  # noqa: PLC0415  settings name this application
 
     logging.config.dictConfig(settings.LOGGING)
+
+
+@celery.signals.worker_init.connect
+def load_the_layout_engine(**_: Any) -> None:
+    """Load it once, before the worker's processes are made: each would take half a second."""
+    import reports.pdf  # noqa: F401, PLC0415  needs the settings

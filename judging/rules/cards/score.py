@@ -65,7 +65,8 @@ def score_section(
     Notes
     -----
     points = worth x sum(weight x mark) / sum(weight x maximum) over the rows that count,
-    rounded half up to 0.01, so that a reader can add the printed figures.
+    rounded half up to 0.01, so that a reader can add the printed figures. Sums of decimals
+    with two places are exact, and so is the division, by fractions.
 
     Source
     ------
@@ -86,18 +87,19 @@ def score_section(
     absent = _in_state(rows, marks, MarkState.NOT_APPLICABLE)
     if missing:
         return SectionScore(None, missing, unseen, absent)
-    given = possible = Fraction(0)
+    given = possible = Decimal(0)
     for row in rows:
         mark = marks[row.code]
         if mark.state is MarkState.NOT_APPLICABLE:
             continue
         if mark.state is MarkState.NOT_INSPECTED and not_inspected is NotInspected.RESCALE:
             continue
-        possible += Fraction(row.weight) * Fraction(row.max_mark)
-        given += Fraction(row.weight) * Fraction(mark.value or 0)
+        possible += row.weight * row.max_mark
+        given += row.weight * (mark.value or 0)
     if not possible:
         return SectionScore(None, (), unseen, absent)
-    points = to_hundredths(Fraction(section.points) * given / possible)
+    share = Fraction(given) / Fraction(possible)
+    points = to_hundredths(Fraction(section.points) * share)
     return SectionScore(points, (), unseen, absent)
 
 

@@ -21,6 +21,9 @@ from judging.rules.cards.scorecard import Mark, MarkState
 TEXT_MAX = 300
 BATCH_MAX = 40
 LARGEST = Decimal(1000)
+_CANONICAL = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str
+)
 # NUL, and halves of a surrogate pair.
 _UNSTORABLE = re.compile("[\0\ud800-\udfff]")
 
@@ -83,7 +86,7 @@ def body_hash(raw: object) -> str:
     >>> body_hash({"a": 1, "b": 2}) == body_hash({"b": 2, "a": 1})
     True
     """
-    text = json.dumps(raw, sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str)
+    text = _CANONICAL.encode(raw)
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 

@@ -68,6 +68,7 @@ def _start_again(names: Sequence[str], json_file: Path | None) -> int:
     command += [word for name in names for word in ("--only", name)]
     command += ["--json", str(json_file.resolve())] if json_file else []
     with tempfile.TemporaryDirectory(prefix="bench-") as folder:
+        (Path(folder) / "static").mkdir()
         env = {
             **os.environ,
             **ONE_THREAD,

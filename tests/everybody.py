@@ -1,0 +1,98 @@
+"""Everybody who may come to a show's doors, and a show with something behind each of them."""
+
+from __future__ import annotations
+
+import re
+
+from django.conf import settings
+from django.core.files.base import ContentFile
+from django.test import Client
+
+from judging.models import Criterion, Question, RoundEvent, SafetyConcern
+from reports.actions.want_papers import want_papers
+from reports.models import Paper
+from showrun.shows.models import Person
+from tests.judged_show import (
+    AT,
+    build_show,
+    class_of,
+    concern,
+    entry_of,
+    judge_of,
+    mark,
+    mark_everything,
+    office_of,
+    open_window,
+    release_results,
+    send,
+    steward_of,
+)
+from tests.people import PersonFactory
+
+VISITORS = ("nobody", "stranger", "elsewhere", "neighbour", "owner", "judge", "steward", "office")
+
+
+class Cast:
+    """A show judged and released, with something of every kind, and the eight visitors."""
+
+    def __init__(self) -> None:
+        show = self.show = build_show()
+        open_window(show)
+        mark_everything(show)
+        other = build_show(slug="other-ground", n_entries=1, n_judges=1)
+        phone = judge_of(show, "J1").devices.first()
+        seat = judge_of(show, "J1").seats.select_related("entry").first()
+        assert phone and seat
+        send(phone, [mark(seat.entry, "no_such_row", 1), concern(seat.entry, "mend", "loose hub")])
+        results = release_results(show)
+        want_papers(show=show, by=office_of(show), at=AT)
+        entry = entry_of(show, 1)
+        asked = Question.objects.create(
+            judge=judge_of(show, "J1"), entry=seat.entry, value=1, expected=8, statistic=4.0,
+            threshold=3.5, alpha=0.05, asked_at=AT,
+            criterion=Criterion.objects.filter(section__scorecard__show=show)[0],
+        )  # fmt: skip
+        paper = Paper.objects.filter(entry=entry, kind=Paper.Kind.FEEDBACK).first()
+        assert paper
+        paper.file.save("sheet.pdf", ContentFile(b"%PDF-1.7"), save=False)
+        paper.state, paper.done_at, paper.content_hash, paper.pages = "done", AT, "0" * 64, 1
+        paper.save()
+        self.people: dict[str, Person | None] = {
+            "nobody": None,
+            "stranger": PersonFactory.create(),
+            "elsewhere": office_of(other),
+            "neighbour": entry_of(show, 2).exhibitor,
+            "owner": entry.exhibitor,
+            "judge": judge_of(show, "J1").person,
+            "steward": steward_of(show),
+            "office": office_of(show),
+        }
+        self.sessions = {name: session_of(person) for name, person in self.people.items()}
+        self.values = {
+            "slug": show.slug,
+            "entry_id": entry.pk,
+            "judge_id": judge_of(show, "J1").pk,
+            "device_id": phone.pk,
+            "class_id": class_of(show).pk,
+            "result_id": results[0].pk,
+            "question_id": asked.pk,
+            "event_id": RoundEvent.objects.get(show=show, applied=False).pk,
+            "concern_id": SafetyConcern.objects.get().pk,
+            "paper_id": paper.pk,
+            "code": paper.code,
+            "kind": Paper.Kind.FEEDBACK.value,
+        }
+
+    def address(self, route: str) -> str:
+        """Fill a route with the values of this show."""
+        if route == "/^api/":
+            return "/api/nowhere"
+        return re.sub(r"<(?:\w+:)?(\w+)>", lambda found: str(self.values[found[1]]), route)
+
+
+def session_of(person: Person | None) -> str:
+    if person is None:
+        return ""
+    client = Client()
+    client.force_login(person)
+    return client.cookies[settings.SESSION_COOKIE_NAME].value
