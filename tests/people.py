@@ -1,6 +1,6 @@
 """The cast of the tests: makers of rows, and people who play one part each.
 
-A small show with room for three wagons, judged on 15 May 2027 in the Denver zone. `judge`
+A small show with room for three wagons, judged on 15 May 2127 in the Denver zone. `judge`
 and `conflicted_judge` are engaged judges; their persons are `judge.person` and so on.
 """
 
@@ -20,7 +20,7 @@ from judging.models import Conflict, Criterion, Judge, Scorecard, Section
 from showrun.shows.models import Person, RoleHeld, Show, ShowClass
 from showrun.shows.rules.access import Role
 
-NOW = datetime(2027, 5, 1, 15, 0, tzinfo=UTC)
+NOW = datetime(2127, 5, 1, 15, 0, tzinfo=UTC)
 
 RIG = {
     "tongue": "drop",
@@ -54,9 +54,9 @@ class ShowFactory(DjangoModelFactory[Show]):
     slug = Sequence(lambda n: f"lantern-draw-{n}")
     name = "Lantern Draw Chuckwagon Days"
     ground = "Three Kettles Ground"
-    starts_on = date(2027, 5, 14)
-    ends_on = date(2027, 5, 16)
-    judging_starts_at = datetime(2027, 5, 15, 14, 0, tzinfo=UTC)
+    starts_on = date(2127, 5, 14)
+    ends_on = date(2127, 5, 16)
+    judging_starts_at = datetime(2127, 5, 15, 14, 0, tzinfo=UTC)
     judging_minutes = 300
     zone = "America/Denver"
     entry_cap = 3

@@ -12,15 +12,12 @@ from entries.actions.decide_entry import confirm_entry, put_on_wait_list, scratc
 from entries.actions.enter import enter
 from entries.api.serializers import EntryIn, EntryOut, ReasonIn, SpotIn
 from entries.queries import entries_of, entry_for
-from showrun.shows.api.parsers import PlainJSONParser
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
 
 class Entries(APIView):
     """The entries of a show: the office lists them, an exhibitor adds one."""
-
-    parser_classes = (PlainJSONParser,)
 
     @extend_schema(responses=EntryOut(many=True))
     def get(self, request: Request, slug: str) -> Response:

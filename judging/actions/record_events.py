@@ -76,10 +76,9 @@ class _Sent:
         """Read what every event needs, whatever it says."""
         return cls(raw, read_id(raw), read_seq(raw) or 0, read_entry(raw), body_hash(raw))
 
-    @property
-    def spare_id(self) -> uuid.UUID:
-        """An id made from what the event says, where its own is of no use."""
-        return uuid.uuid5(uuid.NAMESPACE_OID, self.body_hash)
+    def spare_id(self, judge_id: int) -> uuid.UUID:
+        """An id made from what this judge's phone says, where its own is of no use."""
+        return uuid.uuid5(uuid.NAMESPACE_OID, f"{judge_id} {self.body_hash}")
 
 
 def _hear_from(device: Device, unsent: int, at: datetime) -> None:
@@ -98,7 +97,7 @@ def _known(sent: Sequence[_Sent], device: Device) -> dict[uuid.UUID, RoundEvent]
     found = RoundEvent.objects.filter(here | hand_ins).select_related("device").order_by()
     known = {row.pk: row for row in found}
     unclear = [one for one in sent if one.id is None or one.id in known or times[one.id] > 1]
-    return known | RoundEvent.objects.in_bulk([one.spare_id for one in unclear])
+    return known | RoundEvent.objects.in_bulk([one.spare_id(device.judge_id) for one in unclear])
 
 
 def _waits(row: RoundEvent, device: Device) -> bool:
@@ -130,7 +129,7 @@ def _take(desk: Desk, sent: _Sent, known: dict[uuid.UUID, RoundEvent]) -> _Taken
     if seen and own and seen.body_hash == sent.body_hash:
         return _Taken(shown, seen, new=False)
     reused = seen is not None
-    kept_as = sent.spare_id if sent.id is None or reused else sent.id
+    kept_as = sent.spare_id(desk.judge.pk) if sent.id is None or reused else sent.id
     if kept_as in known:
         return _Taken(shown, known[kept_as], new=False)
     row = _row(desk, sent, kept_as)

@@ -22,7 +22,6 @@ from judging.models import Device
 from judging.queries.round import round_bundle
 from judging.rules.round.events import BATCH_MAX
 from showrun.errors import ShowError
-from showrun.shows.api.parsers import PlainJSONParser
 
 
 class BatchTooLarge(ShowError):
@@ -45,7 +44,6 @@ class Pair(APIView):
 
     authentication_classes = ()
     permission_classes = (AllowAny,)
-    parser_classes = (PlainJSONParser,)
     throttle_classes = (PairingThrottle,)
     throttle_scope = "pairing"
 
@@ -92,7 +90,6 @@ class Events(APIView):
 
     authentication_classes = (DeviceAuthentication,)
     permission_classes = (IsDevice,)
-    parser_classes = (PlainJSONParser,)
 
     @extend_schema(request=BatchIn, responses=BatchOut)
     def post(self, request: Request) -> Response:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from django.urls import include, path, re_path
 from drf_spectacular.views import SpectacularAPIView
 
-from showrun.shows.api.problems import not_found
+from showrun.shows.api.problems import not_found, server_error
+
+handler500 = server_error
 
 urlpatterns = [
     path("", include("showrun.shows.web.urls")),

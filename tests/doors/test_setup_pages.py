@@ -320,7 +320,7 @@ def test_the_timetables_hold_every_visit_once_each(show: Show):
         time = "–".join(f"{end.astimezone(show.tz):%-I:%M}" for end in ends)
         row = re.search(rf"{visit.entry.wagon_name}</th>(.*?)</tr>", by_wagon, re.S)
         assert row
-        assert f'data-label="{visit.judge.code}">{time}<' in row[1]
+        assert f'data-label="{visit.judge.code}" class="num">{time}<' in row[1]
         day = re.search(rf"\({visit.judge.code}\), \d visits(.*?)</table>", by_judge, re.S)
         assert day
         line = re.search(rf">{time}</th><td>{visit.entry}<small>(.*?)</small>", day[1])

@@ -258,3 +258,18 @@ def test_a_phones_token_and_code_are_never_logged(
     assert "POST /api/v1/device/pair" in text
     for secret in (token, made["code"], made["code"].replace("-", "")):
         assert secret not in text
+
+
+@pytest.mark.parametrize(("path", "kind"), [("/api/v1/shows", "problem+json"), ("/", "html")])
+def test_a_fault_of_ours_is_told_in_the_shape_of_the_place(
+    monkeypatch: pytest.MonkeyPatch, path: str, kind: str
+):
+    def broken(*_: Any, **__: Any) -> None:
+        raise RuntimeError("password hunter2")
+
+    monkeypatch.setattr("showrun.shows.api.views.ShowOut", broken)
+    monkeypatch.setattr("reports.web.home.render", broken)
+    answered = Client(raise_request_exception=False).get(path)
+    assert answered.status_code == 500
+    assert kind in answered["Content-Type"]
+    assert b"hunter2" not in answered.content

@@ -21,6 +21,7 @@ from judging.rules.cards.scorecard import Mark, MarkState
 TEXT_MAX = 300
 BATCH_MAX = 40
 LARGEST = Decimal(1000)
+FINEST = 20  # decimal places
 _CANONICAL = json.JSONEncoder(
     sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=str
 )
@@ -207,7 +208,8 @@ def _number(raw: Mapping[str, Any]) -> Decimal | None:
         number = Decimal(str(value))
     except InvalidOperation:
         raise EventRefused("unreadable", "The mark is not a number.") from None
-    if not number.is_finite():
+    # Written out in full, a number with millions of places would fill the memory.
+    if not number.is_finite() or int(number.as_tuple().exponent) < -FINEST:
         raise EventRefused("unreadable", "The mark is not a number.")
     if abs(number) > LARGEST:
         raise EventRefused("mark-over-maximum", f"No criterion takes {number}.")

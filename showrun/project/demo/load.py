@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from entries.actions.decide_entry import confirm_entry
@@ -25,14 +25,15 @@ PANEL_SEED = 1
 def load_show(scenario: Scenario, *, at: datetime) -> Show:
     """Plan the show: its classes, its card, its camp and the people of its office."""
     meta, people = scenario.meta, scenario.show["people"]
+    later = _weeks_ahead(meta["starts_on"], at)
     secretary = _person(scenario.office("show_secretary"))
     show = plan_show(
         slug=meta["slug"],
         name=meta["name"],
         ground=meta["ground"],
-        starts_on=meta["starts_on"],
-        ends_on=meta["ends_on"],
-        judging_starts_at=scenario.judging_starts_at,
+        starts_on=meta["starts_on"] + later,
+        ends_on=meta["ends_on"] + later,
+        judging_starts_at=scenario.judging_starts_at + later,
         judging_minutes=scenario.judging_minutes,
         zone=meta["zone"],
         entry_cap=meta["entry_cap"],
@@ -67,6 +68,12 @@ def load_show(scenario: Scenario, *, at: datetime) -> Show:
     for line in people["judges"]:
         _person(line)
     return show
+
+
+def _weeks_ahead(starts_on: date, at: datetime) -> timedelta:
+    """Move an invented show that would be over by whole weeks, so that its entries are open."""
+    over_by = (at.date() - starts_on).days + 2
+    return timedelta(weeks=max(0, -(-over_by // 7)))
 
 
 def load_day(scenario: Scenario, show: Show, *, at: datetime) -> None:

@@ -6,7 +6,8 @@ from typing import Any
 
 import structlog
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.views import defaults
 from rest_framework import exceptions
 from rest_framework.response import Response
 from rest_framework.views import exception_handler, set_rollback
@@ -71,6 +72,20 @@ def problem_details(fault: Exception, context: dict[str, Any]) -> Response | Non
         detail=str(fault.detail),
         headers=headers,
     )
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    """Answer a fault of ours: programs in the API's shape, people with a page."""
+    if not request.path.startswith("/api/"):
+        return defaults.server_error(request)
+    body = {
+        "type": "/problems/server-error",
+        "title": "A fault on our side",
+        "status": 500,
+        "detail": "Something broke here. Nothing you sent before is lost; send this again later.",
+        "code": "server-error",
+    }
+    return JsonResponse(body, status=500, content_type=MEDIA_TYPE)
 
 
 def not_found(request: Any, exception: Exception | None = None) -> JsonResponse:
