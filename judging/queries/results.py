@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 
-from entries.models import Entry
+from entries.models import Entry, EntryClass
 from entries.queries import entries_in_class
+from entries.rules.places import Status
 from judging.models import ClassCard, Placing, Question, Result, Seat, Signature
 from judging.queries.cards import demand_card, section_values
 from judging.queries.marks import JudgedSection, judged_sections
 from judging.queries.panel import seats_in_conflict
-from judging.rules.cards.scorecard import Section
+from judging.rules.cards.scorecard import NotInspected, Section
 from judging.rules.results.totals import SectionPoints
 from showrun.errors import NotYet
 from showrun.shows.models import Show, ShowClass
@@ -48,16 +51,21 @@ class ClassInputs:
     entries: list[Entry]
     sections: list[Section]
     judged: list[JudgedSection]
-    unseated: list[tuple[Entry, str, int]]
-    in_conflict: list[str]
+
+    @property
+    def policy(self) -> NotInspected:
+        """What a row that could not be inspected does to the points."""
+        return NotInspected(self.class_card.not_inspected)
 
     @property
     def points(self) -> list[SectionPoints[int]]:
         """The points of all sections handed in complete, by entry number."""
+        policy = self.policy
+        scored = ((seat, seat.score(policy).points) for seat in self.judged if seat.handed_in)
         return [
-            SectionPoints(number_of(seat.entry), seat.judge_code, seat.section, seat.score.points)
-            for seat in self.judged
-            if seat.handed_in and seat.score.points is not None
+            SectionPoints(number_of(seat.entry), seat.judge_code, seat.section.code, points)
+            for seat, points in scored
+            if points is not None
         ]
 
     @property
@@ -68,16 +76,43 @@ class ClassInputs:
     @property
     def missing(self) -> list[MissingMarks]:
         """Every card a result waits for."""
+        policy = self.policy
         return [
             MissingMarks(
-                seat.entry, seat.judge_code, seat.section, len(seat.score.missing), seat.handed_in
+                seat.entry, seat.judge_code, seat.section.code, seat.lacking, seat.handed_in
             )
             for seat in self.judged
-            if not seat.handed_in or seat.score.points is None
+            if not seat.handed_in or not seat.comes_to_points(policy)
+        ]
+
+    @property
+    def unseated(self) -> list[tuple[Entry, str, int]]:
+        """Every entry and section that lacks judges, with how many."""
+        need = self.class_card.judges_per_section
+        have = Counter((seat.entry.pk, seat.section.code) for seat in self.judged)
+        return [
+            (entry, section.name, need - have[entry.pk, section.code])
+            for entry in self.entries
+            for section in self.sections
+            if have[entry.pk, section.code] < need
+        ]
+
+    @property
+    def in_conflict(self) -> list[str]:
+        """Every judge who sits where, by now, a conflict bars them."""
+        entries = {entry.pk for entry in self.entries}
+        codes = {section.code for section in self.sections}
+        return [
+            f"{seat.judge} sits at entry {seat.entry}, {seat.section}"
+            for seat in seats_in_conflict(self.class_card.show_class.show)
+            if seat.entry_id in entries and seat.section.code in codes
         ]
 
     def fingerprint(self) -> str:
-        """Return a hash over rules declared and marks given; it changes when either does."""
+        """Return a hash over rules declared and marks given; it changes when either does.
+
+        The points follow from these and from the card, which is frozen once it is marked on.
+        """
         declared = self.class_card
         body: dict[str, Any] = {
             "method": declared.method,
@@ -86,14 +121,7 @@ class ClassInputs:
             "not_inspected": declared.not_inspected,
             "sections": [[s.code, str(s.points)] for s in self.sections],
             "seats": sorted(
-                [
-                    seat.entry.pk,
-                    seat.judge_code,
-                    seat.section,
-                    seat.handed_in,
-                    str(seat.score.points),
-                    sorted([c, m.state, str(m.value)] for c, m in seat.marks.items()),
-                ]
+                [seat.entry.pk, seat.judge_code, seat.section.code, seat.handed_in, seat.in_lines()]
                 for seat in self.judged
             ),
         }
@@ -109,35 +137,55 @@ def number_of(entry: Entry) -> int:
 
 def class_inputs(show_class: ShowClass) -> ClassInputs:
     """Gather what the class's result is computed from."""
+    found = show_inputs(show_class.show, [show_class]).get(show_class.pk)
+    if found is None:
+        raise NotYet(not_declared(show_class))
+    return found
+
+
+def not_declared(show_class: ShowClass) -> str:
+    """Say that a class cannot be judged yet."""
+    return f"{show_class.name}: it is not declared yet how this class is judged."
+
+
+def show_inputs(show: Show, classes: Iterable[ShowClass]) -> dict[int, ClassInputs]:
+    """Gather the same for all of these classes that are declared, by class id, all read once."""
     declared = (
-        ClassCard.objects.filter(show_class=show_class)
+        ClassCard.objects.filter(show_class__in=classes)
         .select_related("show_class__show")
         .prefetch_related("sections")
-        .first()
     )
-    if declared is None:
-        raise NotYet(f"{show_class.name}: it is not declared yet how this class is judged.")
-    values = section_values(demand_card(show_class.show))
-    entries = entries_in_class(show_class)
-    sections = [values[section.code] for section in declared.sections.order_by("position")]
-    judged = judged_sections(declared, values)
-    have: dict[tuple[int, str], int] = {}
-    for seat in judged:
-        key = (seat.entry.pk, seat.section)
-        have[key] = have.get(key, 0) + 1
-    unseated = [
-        (entry, section.name, declared.judges_per_section - have.get((entry.pk, section.code), 0))
-        for entry in entries
-        for section in sections
-        if have.get((entry.pk, section.code), 0) < declared.judges_per_section
-    ]
-    numbers = {entry.pk for entry in entries}
-    in_conflict = [
-        f"{seat.judge} sits at entry {seat.entry}, {seat.section}"
-        for seat in seats_in_conflict(show_class.show)
-        if seat.entry_id in numbers and seat.section.code in {s.code for s in sections}
-    ]
-    return ClassInputs(declared, entries, sections, judged, unseated, in_conflict)
+    counted = {card: [section.code for section in card.sections.all()] for card in declared}
+    if not counted:
+        return {}
+    by_class = _entries_by_class(show, counted)
+    entries = {entry.pk: entry for found in by_class.values() for entry in found}
+    values = section_values(demand_card(show))
+    codes = {code for found in counted.values() for code in found}
+    judged = judged_sections(show, entries, {code: values[code] for code in codes})
+    inputs = {}
+    for card, own in counted.items():
+        here = by_class[card.show_class_id]
+        wanted = {(entry.pk, code) for entry in here for code in own}
+        inputs[card.show_class_id] = ClassInputs(
+            class_card=card,
+            entries=here,
+            sections=[values[code] for code in own],
+            judged=[seat for seat in judged if (seat.entry.pk, seat.section.code) in wanted],
+        )
+    return inputs
+
+
+def _entries_by_class(show: Show, declared: Iterable[ClassCard]) -> dict[int, list[Entry]]:
+    """Return the confirmed entries of each class, by number."""
+    found: dict[int, list[Entry]] = {card.show_class_id: [] for card in declared}
+    entries = Entry.objects.confirmed().filter(show=show).in_bulk()
+    pairs = EntryClass.objects.filter(
+        show_class__in=list(found), entry__status=Status.CONFIRMED.value
+    ).order_by("entry__number")
+    for entry_id, class_id in pairs.values_list("entry_id", "show_class_id"):
+        found[class_id].append(entries[entry_id])
+    return found
 
 
 def _with_lines(results: QuerySet[Result]) -> QuerySet[Result]:

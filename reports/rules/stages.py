@@ -215,11 +215,8 @@ def _panel(c: Counts) -> Told:
         return False, "The panel is not drawn yet."
     if c.seats_missing:
         lack = _n(c.seats_missing, "seat is", "seats are")
-        if c.cards_begun:
-            return False, (
-                f"{lack} missing, and the panel is not drawn again once a judge has begun: "
-                "scratch the entry that came after the draw."
-            )
+        if c.cards_begun or c.window_published:
+            return False, f"{lack} missing; mend the panel, which keeps the announced times."
         return False, f"{lack} missing since the draw; draw the panel again."
     return True, f"{_n(c.seats, 'seat', 'seats')} drawn."
 

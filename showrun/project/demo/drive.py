@@ -16,7 +16,7 @@ from typing import Any
 
 import httpx
 
-from showrun.project.demo.phone import Phone, judges_events
+from showrun.project.demo.phone import FRESH, Phone, judges_events
 from showrun.project.demo.scenario import Scenario, entry_body
 
 Json = dict[str, Any]
@@ -42,7 +42,7 @@ class Person:
     """Somebody signed in, with their browser's cookies."""
 
     def __init__(self, base: str, link: str) -> None:
-        self.http = httpx.Client(base_url=base, follow_redirects=True, timeout=60)
+        self.http = httpx.Client(base_url=base, follow_redirects=True, timeout=60, limits=FRESH)
         url = httpx.URL(link)
         self.get(url.raw_path.decode())
         form = {"sesame": url.params["sesame"]}
@@ -280,17 +280,18 @@ class Drive:
         folder = self.out / "papers"
         folder.mkdir(parents=True, exist_ok=True)
         self.office.post(f"/shows/{self.slug}/papers", status=202)
-        until = time.monotonic() + PAPERS_WITHIN_S
+        until, told = time.monotonic() + PAPERS_WITHIN_S, None
         while True:
             listed = self.office.api(f"/shows/{self.slug}/papers")
             progress = listed["progress"]
-            self.say(f"papers: {progress['done']} of {progress['total']}")
+            if progress["done"] != told:
+                told = progress["done"]
+                self.say(f"papers: {told} of {progress['total']}")
             if not progress["unfinished"]:
                 break
             if time.monotonic() > until:
                 raise DriveFailed(f"The papers were not drawn in {PAPERS_WITHIN_S} s.")
-            # Well under the two seconds after which a web server drops an idle connection.
-            time.sleep(0.5)
+            time.sleep(1)
         self._hold(progress["done"] == progress["total"] > 0, f"all papers are drawn: {progress}")
         for paper in listed["papers"]:
             pdf = self.office.get(paper["file"]).content

@@ -10,6 +10,8 @@ import httpx
 from showrun.project.demo.scenario import Scenario
 
 Json = dict[str, Any]
+# A kept connection may be dropped by the server in the moment it is used again.
+FRESH = httpx.Limits(max_keepalive_connections=0)
 
 
 class Counts(Protocol):
@@ -24,7 +26,7 @@ class Phone:
     """One paired phone."""
 
     def __init__(self, base: str, code: str, *, label: str, seen: Counts) -> None:
-        self.http = httpx.Client(base_url=base, timeout=60)
+        self.http = httpx.Client(base_url=base, timeout=60, limits=FRESH)
         paired = self.http.post("/api/v1/device/pair", json={"code": code, "label": label})
         paired.raise_for_status()
         self.http.headers["Authorization"] = f"Bearer {paired.json()['token']}"
