@@ -263,7 +263,14 @@ class Supervisor:
     def _web_command(self, fd: int) -> list[str]:
         """The listening socket is ours, so the port stays ours while the web server restarts."""
         size = ["--worker-class", "gthread", "--workers", "2", "--threads", "4"]
-        bind = ["--bind", f"fd://{fd}", "--graceful-timeout", "8", "--no-control-socket"]
+        bind = [
+            "--bind",
+            f"fd://{fd}",
+            "--graceful-timeout",
+            "8",
+            "--no-control-socket",
+            "--preload",
+        ]
         return [sys.executable, "-m", "gunicorn", self.wsgi, *size, *bind]
 
     def _add(
