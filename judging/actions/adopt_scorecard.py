@@ -34,6 +34,8 @@ def _faults(data: Mapping[str, Any]) -> dict[str, str]:
                 most, step = Decimal(str(row["max_mark"])), Decimal(str(row["step"]))
                 if most <= 0 or step <= 0 or most % step:
                     faults[row["code"]] = "The maximum must be a whole number of steps."
+                if Decimal(str(row.get("weight", 1))) <= 0:
+                    faults[row["code"]] = "A row that weighs nothing cannot count."
             except (ValueError, InvalidOperation) as fault:
                 faults[row["code"]] = str(fault)
     return faults

@@ -32,7 +32,14 @@ class RoundEvent(models.Model):
 
     class Meta:
         ordering = ("received_at", "seq")
-        indexes = (models.Index(fields=["device", "seq"], name="event_by_device_seq"),)
+        indexes = (
+            models.Index(fields=["device", "seq"], name="event_by_device_seq"),
+            models.Index(
+                fields=["show"],
+                condition=models.Q(applied=False, settled_at__isnull=True),
+                name="held_events",
+            ),
+        )
 
     def __str__(self) -> str:
         return f"{self.kind} {self.id}"

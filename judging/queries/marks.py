@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
-from functools import cache
+from functools import cache, cached_property
 from typing import NamedTuple
 
+from django.db.models import Count
+
 from entries.models import Entry
-from entries.rules.rig import FACTS
 from judging.models import Card, CardMark
 from judging.models.card import EMPTY
 from judging.queries.panel import seats_of
@@ -18,94 +21,129 @@ from judging.rules.cards.score import SectionScore, score_section
 from showrun.shows.models import Show
 
 Marks = Mapping[str, values.Mark]
-NO_MARKS: Marks = {}
+# A card by its judge and its entry.
+CardKey = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class GivenMarks:
+    """The marks of some cards; they are read when they are asked for."""
+
+    keys: Mapping[int, CardKey]
+
+    @cached_property
+    def by_card(self) -> dict[CardKey, dict[str, values.Mark]]:
+        """The marks by criterion code, of each card."""
+        found: dict[CardKey, dict[str, values.Mark]] = defaultdict(dict)
+        by_id = {card_id: found[key] for card_id, key in self.keys.items()}
+
+        # Thousands of rows hold a few dozen different marks.
+        @cache
+        def mark(state: str, value: Decimal | None) -> values.Mark:
+            return values.Mark(values.MarkState(state), value)
+
+        marks = CardMark.objects.filter(card__in=list(self.keys)).exclude(state=EMPTY).order_by()
+        rows = marks.values_list("card_id", "criterion__code", "state", "value")
+        for card_id, code, state, value in rows:
+            by_id[card_id][code] = mark(state, value)
+        return found
 
 
 class JudgedSection(NamedTuple):
-    """One seat with what its judge gave; it is scored only when its points are asked for."""
+    """One seat with what its judge gave; it is scored when its points are asked for."""
 
     entry: Entry
     judge_code: str
     section: values.Section
     facts: Mapping[str, str]
-    rows: tuple[values.Criterion, ...]
-    marks: Marks
+    # Rows of the rig without a mark, and whether one that weighs has a number.
+    lacking: int
+    numbered: bool
     handed_in: bool
+    card: CardKey
+    given: GivenMarks
 
     @property
-    def lacking(self) -> int:
-        """How many rows of the rig have no mark."""
-        return sum(row.code not in self.marks for row in self.rows)
+    def marks(self) -> Marks:
+        """All marks of the card it is on."""
+        return self.given.by_card.get(self.card, {})
 
     def score(self, policy: values.NotInspected) -> SectionScore:
         """Turn the marks into points."""
         return score_section(self.section, self.facts, self.marks, policy)
 
-    def comes_to_points(self, policy: values.NotInspected) -> bool:
-        """Say whether it has points: every row has a mark, and something could be judged."""
+    def has_points(self, policy: values.NotInspected) -> bool:
+        """Say whether every row has a mark and something of it could be judged."""
         if self.lacking:
             return False
-        # A number on a row that weighs settles it; only without any are the points asked for.
-        if any(
-            row.weight > 0 and self.marks[row.code].state is values.MarkState.MARKED
-            for row in self.rows
-        ):
-            return True
-        return self.score(policy).points is not None
+        return self.numbered or self.score(policy).points is not None
 
     def in_lines(self) -> str:
-        """Return the marks its points follow from, a row a line."""
-        given = ((row.code, self.marks.get(row.code)) for row in self.rows)
+        """Return the marks that the points follow from, a row a line."""
+        marks = self.marks
+        given = ((row.code, marks.get(row.code)) for row in self.section.criteria)
         return "\n".join(f"{code}={mark.state}:{mark.value}" for code, mark in given if mark)
 
 
-def marks_by_card(
-    cards: Iterable[Card], sections: Iterable[str] | None = None
-) -> dict[tuple[int, int], dict[str, values.Mark]]:
-    """Return marks by criterion code, of some sections only if named, by (judge id, entry id)."""
-    found: dict[tuple[int, int], dict[str, values.Mark]] = defaultdict(dict)
-    by_card = {card.pk: found[card.judge_id, card.entry_id] for card in cards}
-    marks = CardMark.objects.filter(card__in=by_card).exclude(state=EMPTY)
-    if sections is not None:
-        marks = marks.filter(criterion__section__code__in=list(sections))
-
-    # Thousands of rows hold a few dozen different marks.
-    @cache
-    def mark(state: str, value: Decimal | None) -> values.Mark:
-        return values.Mark(values.MarkState(state), value)
-
-    rows = marks.order_by().values_list("card_id", "criterion__code", "state", "value")
-    for card_id, code, state, value in rows:
-        by_card[card_id][code] = mark(state, value)
-    return found
+def marks_by_card(cards: Iterable[Card]) -> dict[CardKey, dict[str, values.Mark]]:
+    """Return marks by criterion code, by (judge id, entry id)."""
+    return GivenMarks({card.pk: (card.judge_id, card.entry_id) for card in cards}).by_card
 
 
 def judged_sections(
     show: Show, entries: Mapping[int, Entry], sections: Mapping[str, values.Section]
 ) -> list[JudgedSection]:
-    """Return every seat at these sections of these entries with its marks, in panel order."""
-    cards = list(Card.objects.filter(entry__in=entries).only("judge_id", "entry_id", "handed_in_at"))
-    handed_in = {(card.judge_id, card.entry_id) for card in cards if card.handed_in_at}
-    marks = marks_by_card(cards, sections)
+    """Return every seat at these sections of these entries, in the order of the panel."""
+    cards = _cards_at(entries)
+    given = GivenMarks({card_id: key for key, (card_id, _) in cards.items()})
+    counts = _counts(show)
     facts = {pk: entry.rig.facts() for pk, entry in entries.items()}
+    idle = {code: sum(row.weight <= 0 for row in sections[code].criteria) for code in sections}
 
-    # Many wagons share a rig; which rows are for it is asked once a section.
+    # Many wagons share a rig.
     @cache
-    def rows_for(code: str, rig: tuple[str, ...]) -> tuple[values.Criterion, ...]:
-        return sections[code].rows_for(dict(zip(FACTS, rig, strict=True)))
+    def on_rig(rig: tuple[tuple[str, str], ...]) -> dict[str, int]:
+        return {code: len(section.rows_for(dict(rig))) for code, section in sections.items()}
 
-    # Bare columns: a seat's row would repeat judge and section.
-    seats = seats_of(show).values_list("entry_id", "judge_id", "judge__code", "section__code")
-    return [
-        JudgedSection(
+    n_rows = {pk: on_rig(tuple(here.items())) for pk, here in facts.items()}
+
+    def seat(
+        entry_id: int, judge_id: int, section_id: int, judge_code: str, code: str
+    ) -> JudgedSection:
+        _, handed_in_at = cards.get((judge_id, entry_id), (0, None))
+        n_marks, n_numbers = counts.get((judge_id, entry_id, section_id), (0, 0))
+        return JudgedSection(
             entry=entries[entry_id],
             judge_code=judge_code,
             section=sections[code],
             facts=facts[entry_id],
-            rows=rows_for(code, tuple(facts[entry_id].values())),
-            marks=marks.get((judge_id, entry_id), NO_MARKS),
-            handed_in=(judge_id, entry_id) in handed_in,
+            lacking=n_rows[entry_id][code] - n_marks,
+            numbered=n_numbers > idle[code],
+            handed_in=handed_in_at is not None,
+            card=(judge_id, entry_id),
+            given=given,
         )
-        for entry_id, judge_id, judge_code, code in seats
-        if entry_id in entries and code in sections
-    ]
+
+    # Bare columns: a seat's row would repeat judge and section.
+    seats = seats_of(show).values_list(
+        "entry_id", "judge_id", "section_id", "judge__code", "section__code"
+    )
+    return [seat(*row) for row in seats if row[0] in entries and row[4] in sections]
+
+
+def _cards_at(entries: Iterable[int]) -> dict[CardKey, tuple[int, datetime | None]]:
+    """Return every card's id and when it was handed in."""
+    cards = Card.objects.filter(entry__in=list(entries))
+    rows = cards.values_list("judge_id", "entry_id", "pk", "handed_in_at")
+    return {(judge_id, entry_id): (card_id, at) for judge_id, entry_id, card_id, at in rows}
+
+
+def _counts(show: Show) -> dict[tuple[int, int, int], tuple[int, int]]:
+    """Count marks, and the numbers among them, by judge, entry and section id.
+
+    Every door refuses a mark for a row that is not on the rig, so a count tells what is lacking.
+    """
+    marks = CardMark.objects.filter(card__judge__show=show).exclude(state=EMPTY).order_by()
+    rows = marks.values_list("card__judge_id", "card__entry_id", "criterion__section_id")
+    counted = rows.annotate(n_marks=Count("*"), n_numbers=Count("value"))
+    return {(judge, entry, section): (n, m) for judge, entry, section, n, m in counted}

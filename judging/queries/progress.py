@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 
-from django.db.models import Count
+from django.db.models import Count, Q
 
 from entries.models import Entry
-from judging.models import Card, CardMark, Criterion, Judge, Question, RoundEvent, SafetyConcern
+from judging.models import Card, Criterion, Judge, Question, RoundEvent, SafetyConcern
 from judging.models.card import EMPTY
 from judging.queries.panel import seats_of
-from judging.rules.cards import scorecard as values
+from judging.rules.cards.condition import applies
 from showrun.shows.models import Show
 
 
@@ -73,49 +73,45 @@ def progress_of(show: Show) -> Progress:
     )
 
 
-def _row_counts(show: Show) -> Callable[[int, Entry], int]:
-    """Return how to count the rows of a section on an entry's rig; each rig is counted once."""
-    rows: dict[int, list[values.Criterion]] = defaultdict(list)
-    for criterion in Criterion.objects.filter(section__scorecard__show=show):
-        rows[criterion.section_id].append(criterion.as_value())
-    facts: dict[int, tuple[tuple[str, str], ...]] = {}
+def _row_counts(show: Show, entries: Mapping[int, Entry]) -> dict[int, Counter[int]]:
+    """Count the rows on each entry's rig, by entry and section id; each rig is counted once."""
+    criteria = Criterion.objects.filter(section__scorecard__show=show).order_by()
+    rows = list(criteria.values_list("section_id", "applies"))
 
     @cache
-    def on_rig(section_id: int, rig: tuple[tuple[str, str], ...]) -> int:
-        return sum(row.is_for(dict(rig)) for row in rows[section_id])
+    def on_rig(rig: tuple[tuple[str, str], ...]) -> Counter[int]:
+        facts = dict(rig)
+        return Counter(section_id for section_id, when in rows if applies(when, facts))
 
-    def here(section_id: int, entry: Entry) -> int:
-        if entry.pk not in facts:
-            facts[entry.pk] = tuple(entry.rig.facts().items())
-        return on_rig(section_id, facts[entry.pk])
-
-    return here
+    return {pk: on_rig(tuple(entry.rig.facts().items())) for pk, entry in entries.items()}
 
 
 def _cards(show: Show) -> list[CardProgress]:
-    expected: Counter[tuple[int, int]] = Counter()
-    rows_here = _row_counts(show)
-    judges = Judge.objects.filter(show=show).select_related("person").in_bulk()
+    people = Judge.objects.filter(show=show).values_list("pk", "code", "person__name")
+    judges = {judge_id: (code, name) for judge_id, code, name in people}
     entries = Entry.objects.filter(show=show).in_bulk()
+    rows_here = _row_counts(show, entries)
+    expected: dict[tuple[int, int], int] = {}
     seats = seats_of(show).order_by("judge__code", "entry__number")
     for judge_id, entry_id, section_id in seats.values_list("judge_id", "entry_id", "section_id"):
-        expected[judge_id, entry_id] += rows_here(section_id, entries[entry_id])
-    marks = CardMark.objects.filter(card__judge__show=show).exclude(state=EMPTY).order_by()
-    counted = marks.values_list("card__judge_id", "card__entry_id").annotate(n=Count("pk"))
-    marked = {(judge_id, entry_id): n for judge_id, entry_id, n in counted}
-    cards = Card.objects.filter(judge__show=show).values_list(
-        "judge_id", "entry_id", "handed_in_at"
-    )
-    handed = {(judge_id, entry_id): at for judge_id, entry_id, at in cards}
-    return [
-        CardProgress(
-            judge_code=judges[judge_id].code,
-            judge_name=judges[judge_id].person.name,
-            entry_number=entries[entry_id].number,
-            wagon_name=entries[entry_id].wagon_name,
-            marked=marked.get((judge_id, entry_id), 0),
-            expected=rows,
-            handed_in_at=handed.get((judge_id, entry_id)),
+        card = (judge_id, entry_id)
+        expected[card] = expected.get(card, 0) + rows_here[entry_id][section_id]
+    begun = _cards_begun(show)
+    cards = []
+    for (judge_id, entry_id), rows in expected.items():
+        code, name = judges[judge_id]
+        entry = entries[entry_id]
+        handed_in_at, marked = begun.get((judge_id, entry_id), (None, 0))
+        cards.append(
+            CardProgress(code, name, entry.number, entry.wagon_name, marked, rows, handed_in_at)
         )
-        for (judge_id, entry_id), rows in expected.items()
-    ]
+    return cards
+
+
+def _cards_begun(show: Show) -> dict[tuple[int, int], tuple[datetime | None, int]]:
+    """Return when each card was handed in, and how many rows have a mark."""
+    cards = Card.objects.filter(judge__show=show).annotate(
+        n=Count("marks", filter=~Q(marks__state=EMPTY))
+    )
+    rows = cards.values_list("judge_id", "entry_id", "handed_in_at", "n")
+    return {(judge_id, entry_id): (at, n) for judge_id, entry_id, at, n in rows}

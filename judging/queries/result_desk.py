@@ -10,11 +10,11 @@ from judging.models import ClassCard, Judge, Result
 from judging.queries.results import (
     ClassInputs,
     MissingMarks,
-    class_inputs,
     latest_results,
-    open_questions,
+    not_declared,
+    open_questions_at,
+    show_inputs,
 )
-from showrun.errors import NotYet
 from showrun.shows.models import Show, ShowClass
 
 
@@ -28,9 +28,14 @@ class MissingCard:
     handed_in: bool
     rows: list[tuple[str, int]]
 
-    def in_words(self) -> str:
-        """Say what is missing of it."""
+    def __str__(self) -> str:
+        """Say whose card it is and what is missing of it."""
+        return f"{self.judge_code} {self.judge_name}, wagon {self.entry}: {self._lack()}."
+
+    def _lack(self) -> str:
         lacking = sum(count for _, count in self.rows)
+        if not lacking and self.handed_in:
+            return f"nothing could be judged of {', '.join(name for name, _ in self.rows)}"
         if not lacking:
             return "every row is marked, but the card is not handed in"
         where = ", ".join(f"{name} {count}" for name, count in self.rows if count)
@@ -60,26 +65,41 @@ class ClassDesk:
 
 
 def class_desks(show: Show) -> list[ClassDesk]:
-    """Return the desk of every class; the number of reads grows with classes, not wagons."""
+    """Return the desk of every class; the number of reads does not grow with the show."""
+    classes = list(show.classes.all())
+    inputs = show_inputs(show, classes)
     newest = {result.show_class_id: result for result in latest_results(show)}
-    public = {
-        result.show_class_id: result
-        for result in Result.objects.released().filter(show_class__show=show)
-    }
+    released = Result.objects.released().filter(show_class__in=newest)
+    public = {result.show_class_id: result for result in released}
     names = dict(Judge.objects.filter(show=show).values_list("code", "person__name"))
+    asked = open_questions_at(show)
     return [
-        _desk(show_class, newest.get(show_class.pk), public.get(show_class.pk), names)
-        for show_class in show.classes.all()
+        _desk(
+            show_class,
+            inputs.get(show_class.pk),
+            newest=newest.get(show_class.pk),
+            public=public.get(show_class.pk),
+            names=names,
+            asked=asked,
+        )
+        for show_class in classes
     ]
 
 
 def _desk(
-    show_class: ShowClass, newest: Result | None, public: Result | None, names: dict[str, str]
+    show_class: ShowClass,
+    inputs: ClassInputs | None,
+    *,
+    newest: Result | None,
+    public: Result | None,
+    names: dict[str, str],
+    asked: list[tuple[int, int]],
 ) -> ClassDesk:
-    try:
-        inputs = class_inputs(show_class)
-    except NotYet as fault:
-        return ClassDesk(show_class, None, [], 0, fault.detail, [], newest, public, False, 0)
+    if inputs is None:
+        against = not_declared(show_class)
+        return ClassDesk(show_class, None, [], 0, against, [], newest, public, False, 0)
+    entries = {entry.pk for entry in inputs.entries}
+    sections = {section.pk for section in inputs.class_card.sections.all()}
     return ClassDesk(
         show_class=show_class,
         class_card=inputs.class_card,
@@ -90,7 +110,7 @@ def _desk(
         newest=newest,
         public=public,
         marks_changed=newest is not None and inputs.fingerprint() != newest.inputs_hash,
-        questions_open=open_questions(show_class),
+        questions_open=sum(entry in entries and section in sections for entry, section in asked),
     )
 
 

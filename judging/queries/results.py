@@ -7,14 +7,15 @@ import json
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from functools import cached_property
+from typing import Any, NamedTuple
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Prefetch, QuerySet, prefetch_related_objects
 
 from entries.models import Entry, EntryClass
 from entries.queries import entries_in_class
 from entries.rules.places import Status
-from judging.models import ClassCard, Placing, Question, Result, Seat, Signature
+from judging.models import ClassCard, Placing, Question, Result, Signature
 from judging.queries.cards import demand_card, section_values
 from judging.queries.marks import JudgedSection, judged_sections
 from judging.queries.panel import seats_in_conflict
@@ -24,8 +25,7 @@ from showrun.errors import NotYet
 from showrun.shows.models import Show, ShowClass
 
 
-@dataclass(frozen=True)
-class MissingMarks:
+class MissingMarks(NamedTuple):
     """A card that a result waits for."""
 
     entry: Entry
@@ -39,7 +39,7 @@ class MissingMarks:
         if self.rows:
             lack = f"{self.rows} row{'s' if self.rows > 1 else ''} without a mark"
         else:
-            lack = "not handed in"
+            lack = "nothing could be judged" if self.handed_in else "not handed in"
         return f"Entry {self.entry}: {self.judge_code}, {self.section}, {lack}"
 
 
@@ -82,22 +82,22 @@ class ClassInputs:
                 seat.entry, seat.judge_code, seat.section.code, seat.lacking, seat.handed_in
             )
             for seat in self.judged
-            if not seat.handed_in or not seat.comes_to_points(policy)
+            if not seat.handed_in or not seat.has_points(policy)
         ]
 
-    @property
+    @cached_property
     def unseated(self) -> list[tuple[Entry, str, int]]:
         """Every entry and section that lacks judges, with how many."""
         need = self.class_card.judges_per_section
-        have = Counter((seat.entry.pk, seat.section.code) for seat in self.judged)
+        have = Counter((seat.entry.number, seat.section.code) for seat in self.judged)
         return [
-            (entry, section.name, need - have[entry.pk, section.code])
+            (entry, section.name, need - have[entry.number, section.code])
             for entry in self.entries
             for section in self.sections
-            if have[entry.pk, section.code] < need
+            if have[entry.number, section.code] < need
         ]
 
-    @property
+    @cached_property
     def in_conflict(self) -> list[str]:
         """Every judge who sits where, by now, a conflict bars them."""
         entries = {entry.pk for entry in self.entries}
@@ -150,11 +150,8 @@ def not_declared(show_class: ShowClass) -> str:
 
 def show_inputs(show: Show, classes: Iterable[ShowClass]) -> dict[int, ClassInputs]:
     """Gather the same for all of these classes that are declared, by class id, all read once."""
-    declared = (
-        ClassCard.objects.filter(show_class__in=classes)
-        .select_related("show_class__show")
-        .prefetch_related("sections")
-    )
+    by_id = {show_class.pk: show_class for show_class in classes}
+    declared = ClassCard.objects.filter(show_class__in=list(by_id)).prefetch_related("sections")
     counted = {card: [section.code for section in card.sections.all()] for card in declared}
     if not counted:
         return {}
@@ -165,13 +162,14 @@ def show_inputs(show: Show, classes: Iterable[ShowClass]) -> dict[int, ClassInpu
     judged = judged_sections(show, entries, {code: values[code] for code in codes})
     inputs = {}
     for card, own in counted.items():
+        card.show_class = by_id[card.show_class_id]
         here = by_class[card.show_class_id]
-        wanted = {(entry.pk, code) for entry in here for code in own}
+        numbers = {entry.number for entry in here}
         inputs[card.show_class_id] = ClassInputs(
             class_card=card,
             entries=here,
             sections=[values[code] for code in own],
-            judged=[seat for seat in judged if (seat.entry.pk, seat.section.code) in wanted],
+            judged=[s for s in judged if s.entry.number in numbers and s.section.code in own],
         )
     return inputs
 
@@ -188,12 +186,15 @@ def _entries_by_class(show: Show, declared: Iterable[ClassCard]) -> dict[int, li
     return found
 
 
-def _with_lines(results: QuerySet[Result]) -> QuerySet[Result]:
-    lines = Placing.objects.select_related("entry__exhibitor")
+def _lines() -> tuple[Prefetch[str], ...]:
+    """What a result is read with: its placings and its signatures."""
+    placings = Placing.objects.select_related("entry__exhibitor")
     hands = Signature.objects.select_related("person")
-    return results.select_related("show_class__show").prefetch_related(
-        Prefetch("placings", queryset=lines), Prefetch("signatures", queryset=hands)
-    )
+    return Prefetch("placings", queryset=placings), Prefetch("signatures", queryset=hands)
+
+
+def _with_lines(results: QuerySet[Result]) -> QuerySet[Result]:
+    return results.select_related("show_class__show").prefetch_related(*_lines())
 
 
 def latest_result(show_class: ShowClass) -> Result | None:
@@ -205,10 +206,12 @@ def latest_result(show_class: ShowClass) -> Result | None:
 def latest_results(show: Show) -> list[Result]:
     """Return the newest version of every class that has a result, for the office."""
     newest: dict[int, Result] = {}
-    results = _with_lines(Result.objects.filter(show_class__show=show))
+    results = Result.objects.filter(show_class__show=show)
     for result in results.order_by("show_class__position", "-version"):
         newest.setdefault(result.show_class_id, result)
-    return list(newest.values())
+    found = list(newest.values())
+    prefetch_related_objects(found, *_lines())
+    return found
 
 
 def released_results(show: Show) -> list[Result]:
@@ -232,6 +235,7 @@ def open_questions(show_class: ShowClass) -> int:
     ).count()
 
 
-def class_has_seats(show_class: ShowClass) -> bool:
-    """Say whether a panel is drawn for the class's entries."""
-    return Seat.objects.filter(entry__in=entries_in_class(show_class)).exists()
+def open_questions_at(show: Show) -> list[tuple[int, int]]:
+    """Return where questions of the show wait for a judge, as (entry id, section id)."""
+    waiting = Question.objects.filter(judge__show=show, state=Question.State.OPEN)
+    return list(waiting.values_list("entry_id", "criterion__section_id"))

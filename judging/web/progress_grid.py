@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
+from typing import NamedTuple
 
 from judging.models import Device, Judge
 from judging.queries.progress import CardProgress
@@ -14,14 +15,16 @@ from judging.queries.progress import CardProgress
 QUIET_AFTER = timedelta(minutes=20)
 
 
-@dataclass(frozen=True)
-class Cell:
-    """One judge's card for one wagon, in words."""
+class Cell(NamedTuple):
+    """One judge's card for one wagon, in words ready to print."""
 
     words: str
-    sign: str
+    look: str
+    time: str = ""
     note: str = ""
-    at: datetime | None = None
+
+
+NO_SEAT = Cell("no seat", "quiet-text")
 
 
 @dataclass(frozen=True)
@@ -39,7 +42,7 @@ class Grid:
     """Wagons down, judges across."""
 
     columns: list[Column]
-    rows: list[tuple[int | None, str, list[Cell | None]]]
+    rows: list[tuple[int | None, str, list[Cell]]]
 
 
 @dataclass(frozen=True)
@@ -53,39 +56,47 @@ class PhoneLine:
     unsent: int
 
 
-def cell(card: CardProgress, *, ends_at: datetime | None, at: datetime) -> Cell:
+def clock(at: datetime, tz: tzinfo) -> str:
+    """Say what time it is on the show's clock."""
+    return f"{at.astimezone(tz):%I:%M %p}".lstrip("0")
+
+
+def cell(card: CardProgress, *, ends_at: datetime | None, at: datetime, tz: tzinfo) -> Cell:
     """Say how far a card is, and whether its visit is over."""
     if card.handed_in_at:
-        return Cell("in", "state-good", at=card.handed_in_at)
-    late = ends_at if ends_at is not None and ends_at < at else None
-    note = "visit ended" if late else ""
+        return Cell("in", "state state-good", time=clock(card.handed_in_at, tz))
+    late = ends_at is not None and ends_at < at
+    note = f"visit ended {clock(ends_at, tz)}" if ends_at is not None and late else ""
     if not card.marked:
-        return Cell("not begun", "state-bad" if late else "", note, late)
+        return Cell("not begun", "state state-bad" if late else "state", note=note)
     if card.marked < card.expected:
-        return Cell(f"{card.marked} of {card.expected} rows", "state-wait", note, late)
-    return Cell("marked, not handed in", "state-wait", note, late)
+        return Cell(f"{card.marked} of {card.expected} rows", "state state-wait", note=note)
+    return Cell("marked, not handed in", "state state-wait", note=note)
 
 
 def grid(
-    cards: Sequence[CardProgress], ends: dict[tuple[str, int], datetime], *, at: datetime
+    cards: Sequence[CardProgress],
+    ends: dict[tuple[str, int], datetime],
+    *,
+    at: datetime,
+    tz: tzinfo,
 ) -> Grid:
     """Lay the cards out as a table."""
     expected = Counter(card.judge_code for card in cards)
     handed_in = Counter(card.judge_code for card in cards if card.done)
     names = {card.judge_code: card.judge_name for card in cards}
-    by_place = {(card.entry_number, card.judge_code): card for card in cards}
+    cells = {
+        (card.entry_number, card.judge_code): cell(
+            card, ends_at=ends.get((card.judge_code, card.entry_number or 0)), at=at, tz=tz
+        )
+        for card in cards
+    }
     wagons = {card.entry_number: card.wagon_name for card in cards}
     codes = sorted(names)
-
-    def at_place(number: int | None, code: str) -> Cell | None:
-        card = by_place.get((number, code))
-        ends_at = ends.get((code, number or 0))
-        return cell(card, ends_at=ends_at, at=at) if card else None
-
     return Grid(
         columns=[Column(code, names[code], handed_in[code], expected[code]) for code in codes],
         rows=[
-            (number, wagons[number], [at_place(number, code) for code in codes])
+            (number, wagons[number], [cells.get((number, code), NO_SEAT) for code in codes])
             for number in sorted(wagons, key=lambda number: number or 0)
         ],
     )

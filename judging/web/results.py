@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 
 from django.contrib import messages
@@ -26,8 +26,8 @@ from judging.queries.results import latest_result, open_questions
 from judging.web.public import judge_words, tie_words
 from showrun.errors import Conflict, InvalidInput, NotFound, NotYet
 from showrun.shows.models import Person, Show, ShowClass
-from showrun.shows.queries import allowed, demand, show_by_slug
-from showrun.shows.rules.access import Deed
+from showrun.shows.queries import demand, roles_of, show_by_slug
+from showrun.shows.rules.access import Deed, Role, may
 
 METHOD_NAMES = {"plain": "Plain total", "judge_adjusted": "Judge-adjusted total"}
 NOTHING_HERE = "There is nothing at this address for you."
@@ -179,13 +179,12 @@ def against_release(desk: ClassDesk, result: Result, *, may_release: bool) -> st
     return ""
 
 
-def _table(desk: ClassDesk, person: Person, show: Show, typed: Typed) -> Table:
+def _table(desk: ClassDesk, person: Person, roles: Collection[Role], typed: Typed) -> Table:
     state, sign = _state(desk)
     card, result = desk.class_card, desk.newest
     ladder = card.tie_ladder if card else []
     lines = _lines(desk, list(result.placings.all())) if result else []
-    may_sign = allowed(person, Deed.SIGN_RESULT, show)
-    may_release = allowed(person, Deed.RELEASE_RESULT, show)
+    may_sign, may_release = may(roles, Deed.SIGN_RESULT), may(roles, Deed.RELEASE_RESULT)
     method = result.method if result else card.method if card else ""
     return Table(
         desk=desk,
@@ -213,11 +212,12 @@ def _page(
     request: HttpRequest, show: Show, *, typed: Typed = Typed(), status: int = 200
 ) -> HttpResponse:
     person = _actor(request)
+    roles = roles_of(person, show)
     context = {
         "show": show,
         "here": "results",
-        "tables": [_table(desk, person, show, typed) for desk in class_desks(show)],
-        "may_compute": allowed(person, Deed.SIGN_RESULT, show),
+        "tables": [_table(desk, person, roles, typed) for desk in class_desks(show)],
+        "may_compute": may(roles, Deed.SIGN_RESULT),
         "hands_needed": HANDS_NEEDED,
     }
     return render(request, "judging/office_results.html", context, status=status)

@@ -79,7 +79,7 @@ def _progress_page(
         "here": "progress",
         "at": at,
         "progress": found,
-        "grid": grid(found.cards, ends, at=at),
+        "grid": grid(found.cards, ends, at=at, tz=show.tz),
         "held": [
             _HeldLine(line, typed.at(line.event.pk)) for line in in_plain_words(show, found.held)
         ],

@@ -15,23 +15,37 @@ from django.utils.html import escape
 
 from entries.models import Entry
 from judging.actions.publish_result import compute_result
-from judging.models import CardMark, Criterion, Judge, Placing, Question, Result, Signature
-from judging.queries.results import latest_result
+from judging.models import (
+    CardMark,
+    ClassCard,
+    Criterion,
+    Judge,
+    Placing,
+    Question,
+    Result,
+    Signature,
+)
+from judging.queries.results import class_inputs, latest_result
 from judging.web.results import habit_words
 from showrun.shows.models import Person, Show
 from tests.judged_show import (
     AT,
+    SECTIONS,
     build_show,
     card_events,
     class_of,
     draw_panel,
     entry_of,
     fair,
+    hand_in,
     judge_of,
+    mark,
     mark_everything,
+    not_inspected,
     office_of,
     pair,
     release_results,
+    rows_of,
     send,
     steward_of,
 )
@@ -107,6 +121,63 @@ def test_missing_cards_are_listed_in_words(client: Client):
     answer = press(client, "compute", class_of(show).pk, office_of(show))
     assert "is incomplete" in said(answer)
     assert not Result.objects.exists()
+
+
+def nothing_seen(show: Show, section: str) -> None:
+    """Let J1 hand in entry 2 with a section of which no row could be inspected."""
+    judge, entry = judge_of(show), entry_of(show, 2)
+    events = [
+        not_inspected(entry, row.code)
+        if row.section.code == section
+        else mark(entry, row.code, fair(judge, entry, row))
+        for row in rows_of(judge, entry)
+    ]
+    send(judge.devices.first() or pair(judge)[0], [*events, hand_in(entry)])
+
+
+@pytest.mark.parametrize(("policy", "waits"), [("rescale", True), ("zero", False)])
+def test_a_section_nothing_could_be_judged_of_is_missing_unless_it_counts_zero(
+    client: Client, policy: str, waits: bool
+):
+    show = build_show(n_judges=3, judges_per_section=3, kin=False)
+    ClassCard.objects.update(not_inspected=policy)
+    mark_everything(show, leave_out=[("J1", 2)])
+    nothing_seen(show, SECTIONS[0])
+    text = block(page(client, show), show)
+    assert ("1 card missing" in text) is waits
+    assert (f"wagon {entry_of(show, 2)}: nothing could be judged of Running gear" in text) is waits
+    answer = press(client, "compute", class_of(show).pk, office_of(show))
+    assert ("is incomplete" in said(answer)) is waits
+    assert Result.objects.exists() is not waits
+
+
+def test_a_row_without_weight_does_not_make_a_section_judged(show: Show):
+    gear = Criterion.objects.filter(section__code=SECTIONS[0])
+    weightless = gear.first()
+    assert weightless
+    gear.filter(pk=weightless.pk).update(weight=0)
+    assert not class_inputs(class_of(show)).missing
+    others = CardMark.objects.filter(criterion__in=gear.exclude(pk=weightless.pk))
+    others.filter(card__entry__number=2, card__judge__code="J1").update(
+        state="not_inspected", value=None
+    )
+    gaps = class_inputs(class_of(show)).missing
+    assert [(gap.entry.number, gap.judge_code, gap.section) for gap in gaps] == [
+        (2, "J1", SECTIONS[0])
+    ]
+
+
+def test_what_is_missing_is_what_has_no_points_when_scored(show: Show):
+    CardMark.objects.filter(card__entry__number=3, criterion__code="rg_wheels").update(
+        state="empty", value=None
+    )
+    inputs = class_inputs(class_of(show))
+    scored = [seat for seat in inputs.judged if seat.score(inputs.policy).points is None]
+    assert len(scored) == 3
+    assert [(gap.entry, gap.judge_code, gap.section) for gap in inputs.missing] == [
+        (seat.entry, seat.judge_code, seat.section.code) for seat in scored
+    ]
+    assert len(inputs.points) + len(scored) == len(inputs.judged)
 
 
 def test_a_class_without_panel_or_entries_says_so(client: Client):

@@ -99,9 +99,7 @@ def test_a_section_with_too_few_judges_is_named_with_its_counts():
     )
 
 
-@pytest.mark.parametrize(
-    ("begun", "way_out"), [(0, "draw the panel again"), (1, "mend the panel")]
-)
+@pytest.mark.parametrize(("begun", "way_out"), [(0, "draw the panel again"), (1, "mend the panel")])
 def test_seats_missing_after_the_draw_name_the_way_out(begun: int, way_out: str):
     counts = replace(counts_before("window"), seats_missing=2, cards_begun=begun)
     state, sentence = told(counts, "panel")
