@@ -3,18 +3,12 @@
 from __future__ import annotations
 
 import re
-from typing import Any
 
 import pytest
-from django.contrib.messages import get_messages
-from django.db import connection
 from django.test import Client
-from django.test.utils import CaptureQueriesContext
-from django.urls import reverse
 from django.utils.html import escape
 
 from entries.models import Entry
-from judging.actions.publish_result import compute_result
 from judging.models import (
     CardMark,
     ClassCard,
@@ -27,9 +21,8 @@ from judging.models import (
 )
 from judging.queries.results import class_inputs, latest_result
 from judging.web.results import habit_words
-from showrun.shows.models import Person, Show
+from showrun.shows.models import Show
 from tests.judged_show import (
-    AT,
     SECTIONS,
     build_show,
     card_events,
@@ -49,6 +42,7 @@ from tests.judged_show import (
     send,
     steward_of,
 )
+from tests.result_page import block, computed, page, press, results, said
 
 pytestmark = pytest.mark.django_db
 
@@ -59,39 +53,6 @@ def show() -> Show:
     show = build_show(n_judges=3, judges_per_section=3, kin=False)
     mark_everything(show)
     return show
-
-
-def results(show: Show) -> str:
-    return reverse("judging:office-results", args=[show.slug])
-
-
-def page(client: Client, show: Show, person: Person | None = None) -> str:
-    client.force_login(person or office_of(show))
-    answer = client.get(results(show))
-    assert answer.status_code == 200
-    return answer.content.decode()
-
-
-def block(text: str, show: Show, code: str = "trail") -> str:
-    """Return what the page says of one class."""
-    found = re.search(
-        rf'<section class="block" id="class-{class_of(show, code).pk}".*?</section>', text, re.S
-    )
-    assert found
-    return found[0]
-
-
-def press(client: Client, name: str, pk: int, person: Person, **typed: str) -> Any:
-    client.force_login(person)
-    return client.post(reverse(f"judging:{name}", args=[pk]), typed)
-
-
-def said(answer: Any) -> str:
-    return " ".join(str(message) for message in get_messages(answer.wsgi_request))
-
-
-def computed(show: Show, code: str = "trail") -> Result:
-    return compute_result(show_class=class_of(show, code), by=office_of(show), at=AT)
 
 
 def change_a_mark(show: Show) -> CardMark:
@@ -380,75 +341,3 @@ def test_a_correction_after_release_needs_its_reason(client: Client, show: Show)
         press(client, "sign", newest.pk, hand)
     press(client, "release", newest.pk, office_of(show))
     assert Result.objects.released().get(show_class=class_of(show)).version == 2
-
-
-# --- Who may --------------------------------------------------------------------------
-
-
-def test_exhibitors_never_see_results_before_the_release(client: Client, show: Show):
-    result = computed(show)
-    winner = result.placings.first()
-    assert winner
-    total = str(winner.total)
-    assert total in page(client, show)
-    exhibitor = winner.entry.exhibitor
-    public = reverse("judging:results", args=[show.slug])
-    for person in (exhibitor, judge_of(show).person):
-        client.force_login(person)
-        closed = client.get(results(show))
-        assert closed.status_code == 403
-        assert total not in closed.content.decode()
-        seen = client.get(public)
-        assert seen.status_code == 200
-        assert total not in seen.content.decode()
-    release_results(show)
-    client.force_login(exhibitor)
-    assert total in client.get(public).content.decode()
-    assert client.get(results(show)).status_code == 403
-
-
-def test_deeds_are_refused_to_everybody_else(client: Client, show: Show, stranger: Person):
-    result = computed(show)
-    other = build_show(slug="elsewhere", n_entries=1)
-    for person, status in (
-        (None, 404),
-        (stranger, 404),
-        (office_of(other), 404),
-        (entry_of(show).exhibitor, 403),
-        (judge_of(show).person, 403),
-    ):
-        client.logout()
-        if person:
-            client.force_login(person)
-        assert client.get(results(show)).status_code == status
-        for name, pk in (
-            ("compute", class_of(show, "working_harness").pk),
-            ("sign", result.pk),
-            ("release", result.pk),
-        ):
-            at = reverse(f"judging:{name}", args=[pk])
-            assert client.post(at).status_code == status, (person, name)
-            assert client.get(at).status_code == 405
-    assert Result.objects.count() == 1
-    assert not Signature.objects.exists()
-
-
-def test_things_that_are_not_there_are_not_found(client: Client, show: Show):
-    for name in ("compute", "sign", "release"):
-        assert press(client, name, 10**6, office_of(show)).status_code == 404
-
-
-def test_the_number_of_queries_does_not_grow_with_the_show(client: Client):
-    counts = []
-    for slug, n_entries in (("small", 3), ("large", 9)):
-        show = build_show(
-            slug=slug, n_entries=n_entries, n_judges=3, judges_per_section=3, kin=False
-        )
-        mark_everything(show)
-        computed(show)
-        client.force_login(office_of(show))
-        client.get(results(show))
-        with CaptureQueriesContext(connection) as queries:
-            assert client.get(results(show)).status_code == 200
-        counts.append(len(queries))
-    assert counts[0] == counts[1]
