@@ -106,6 +106,7 @@ def declare_class(
         raise InvalidInput(f"There is no method “{method}”; there are {', '.join(METHODS)}.")
     if scorecard.frozen_at:
         raise Conflict("Judging has begun; how a class is judged is not changed any more.")
+    _demand_one_number(show_class, scorecard, sections, judges_per_section)
     card, _ = ClassCard.objects.update_or_create(
         show_class=show_class,
         defaults={
@@ -131,3 +132,20 @@ def declare_class(
         },
     )
     return card
+
+
+def _demand_one_number(
+    show_class: ShowClass, scorecard: Scorecard, sections: Sequence[str], judges: int
+) -> None:
+    """A look counts for every class that counts its section, so all ask for as many looks."""
+    others = ClassCard.objects.filter(
+        sections__scorecard=scorecard, sections__code__in=sections
+    ).exclude(show_class=show_class)
+    other = others.exclude(judges_per_section=judges).select_related("show_class").first()
+    if other:
+        raise InvalidInput(
+            f"{other.show_class.name} counts one of these sections with "
+            f"{other.judges_per_section} judges. A section is seen by one number of judges, "
+            "whatever class counts it.",
+            fields={"judges_per_section": f"{other.judges_per_section}, please."},
+        )

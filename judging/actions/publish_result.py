@@ -56,6 +56,10 @@ def compute_result(
     declared = totals[inputs.class_card.method]
     if declared.refused:
         raise Conflict(declared.refused, code="method-refused")
+    if declared.missing:
+        # Counting rows has let this through; nobody is left out of a result in silence.
+        lacking = ", ".join(f"entry {gap.entry}, {gap.section}" for gap in declared.missing)
+        raise NotYet(f"{show_class.name} is incomplete: {lacking}.", code="incomplete")
     result = Result.objects.create(
         show_class=show_class,
         version=newest.version + 1 if newest else 1,

@@ -75,3 +75,18 @@ def test_how_a_class_is_judged_is_not_changed_once_a_mark_is_given():
     scorecard.refresh_from_db()
     with pytest.raises(Conflict, match="begun"):
         declare_class(scorecard=scorecard, **change)
+
+
+def test_a_section_two_classes_count_is_seen_by_one_number_of_judges():
+    show = build_show()
+    scorecard = Scorecard.objects.get()
+    change: dict[str, Any] = {
+        "show_class": class_of(show, "working_harness"),
+        "scorecard": scorecard,
+        "method": "plain",
+        "by": office_of(show),
+        "at": AT,
+    }
+    with pytest.raises(InvalidInput, match="Trail wagon counts one of these sections with 2"):
+        declare_class(sections=["harness"], judges_per_section=3, **change)
+    assert declare_class(sections=["harness"], judges_per_section=2, **change)
