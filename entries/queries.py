@@ -21,11 +21,6 @@ def entries_of(show: Show) -> QuerySet[Entry]:
     )
 
 
-def confirmed_entries(show: Show) -> list[Entry]:
-    """Return the entries that will be judged, by number."""
-    return list(entries_of(show).filter(status=Status.CONFIRMED.value).order_by("number"))
-
-
 def entries_in_class(show_class: ShowClass) -> list[Entry]:
     """Return the confirmed entries of a class, by number."""
     return list(Entry.objects.confirmed().filter(classes__show_class=show_class).order_by("number"))

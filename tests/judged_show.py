@@ -29,7 +29,6 @@ from entries.actions.decide_entry import confirm_entry
 from entries.actions.enter import enter
 from entries.actions.lay_out_camp import lay_out_camp
 from entries.models import Entry
-from entries.queries import confirmed_entries
 from judging.actions.adopt_scorecard import adopt_scorecard, declare_class
 from judging.actions.engage_judge import declare_conflict, engage_judge
 from judging.actions.open_window import publish_window, size_window
@@ -126,7 +125,7 @@ def build_show(
     if kin and n_judges > 1 and n_entries:
         declare_conflict(
             judge=judge_of(show, "J2"),
-            entry=confirmed_entries(show)[0],
+            entry=Entry.objects.confirmed().filter(show=show).earliest("number"),
             kind="kin",
             reason="Her sister-in-law is of this crew.",
             by=office,

@@ -12,6 +12,7 @@ from entries.actions.decide_entry import confirm_entry, put_on_wait_list, scratc
 from entries.actions.enter import enter
 from entries.api.serializers import EntryIn, EntryOut, ReasonIn, SpotIn
 from entries.queries import entries_of, entry_for
+from showrun.shows.api.body import read_body
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
@@ -28,11 +29,8 @@ class Entries(APIView):
     @extend_schema(request=EntryIn, responses={201: EntryOut})
     def post(self, request: Request, slug: str) -> Response:
         show = show_by_slug(slug)
-        given = EntryIn(data=request.data)
-        given.is_valid(raise_exception=True)
-        entry = enter(
-            show=show, exhibitor=person_of(request.user), at=timezone.now(), **given.validated_data
-        )
+        given = read_body(EntryIn, request)
+        entry = enter(show=show, exhibitor=person_of(request.user), at=timezone.now(), **given)
         return Response(EntryOut(entry).data, status=201)
 
 
@@ -50,13 +48,12 @@ class Confirm(APIView):
     @extend_schema(request=SpotIn, responses=EntryOut)
     def post(self, request: Request, entry_id: int) -> Response:
         entry = entry_for(request.user, entry_id, Deed.RUN_ENTRIES)
-        given = SpotIn(data=request.data)
-        given.is_valid(raise_exception=True)
+        given = read_body(SpotIn, request)
         confirmed = confirm_entry(
             entry=entry,
             by=person_of(request.user),
             at=timezone.now(),
-            spot_number=given.validated_data["spot"],
+            spot_number=given["spot"],
         )
         return Response(EntryOut(confirmed).data)
 
@@ -67,13 +64,12 @@ class Wait(APIView):
     @extend_schema(request=ReasonIn, responses=EntryOut)
     def post(self, request: Request, entry_id: int) -> Response:
         entry = entry_for(request.user, entry_id, Deed.RUN_ENTRIES)
-        given = ReasonIn(data=request.data)
-        given.is_valid(raise_exception=True)
+        given = read_body(ReasonIn, request)
         waiting = put_on_wait_list(
             entry=entry,
             by=person_of(request.user),
             at=timezone.now(),
-            reason=given.validated_data["reason"],
+            reason=given["reason"],
         )
         return Response(EntryOut(waiting).data)
 
@@ -84,12 +80,11 @@ class Scratch(APIView):
     @extend_schema(request=ReasonIn, responses=EntryOut)
     def post(self, request: Request, entry_id: int) -> Response:
         entry = entry_for(request.user, entry_id, Deed.RUN_ENTRIES)
-        given = ReasonIn(data=request.data)
-        given.is_valid(raise_exception=True)
+        given = read_body(ReasonIn, request)
         scratched = scratch_entry(
             entry=entry,
             by=person_of(request.user),
             at=timezone.now(),
-            reason=given.validated_data["reason"],
+            reason=given["reason"],
         )
         return Response(EntryOut(scratched).data)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 from datetime import datetime, timedelta
 
 from django.db import transaction
 
 from judging.models import Device, Judge, PairingCode
+from judging.queries.devices import hash_of
 from showrun.errors import Gone, NotFound
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
@@ -17,10 +17,6 @@ from showrun.shows.models import Person
 ALPHABET = "ABCDEFGHJKMNPQRTUVWXY346789"
 CODE_LENGTH = 8
 VALID_FOR = timedelta(minutes=60)
-
-
-def _hash(secret: str) -> str:
-    return hashlib.sha256(secret.encode()).hexdigest()
 
 
 def _plain(code: str) -> str:
@@ -34,7 +30,7 @@ def make_pairing_code(
     """Make a new code; it is shown once and kept only as a hash."""
     code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
     kept = PairingCode.objects.create(
-        judge=judge, code_hash=_hash(code), made_by=by, made_at=at, expires_at=at + valid_for
+        judge=judge, code_hash=hash_of(code), made_by=by, made_at=at, expires_at=at + valid_for
     )
     record_change(
         show=judge.show, actor=by, at=at, verb="made", subject=f"a pairing code for {judge}"
@@ -47,7 +43,7 @@ def pair_device(*, code: str, label: str, at: datetime) -> tuple[Device, str]:
     """Use up the code; return the phone and the token it will show from now on."""
     kept = (
         PairingCode.objects.select_for_update()
-        .filter(code_hash=_hash(_plain(code)))
+        .filter(code_hash=hash_of(_plain(code)))
         .select_related("judge__show", "judge__person")
         .first()
     )
@@ -65,7 +61,7 @@ def pair_device(*, code: str, label: str, at: datetime) -> tuple[Device, str]:
     token = secrets.token_urlsafe(32)
     device = Device.objects.create(
         judge=kept.judge,
-        token_hash=_hash(token),
+        token_hash=hash_of(token),
         label=label.strip()[:80],
         paired_at=at,
         last_seen_at=at,
@@ -79,12 +75,6 @@ def pair_device(*, code: str, label: str, at: datetime) -> tuple[Device, str]:
         device=str(device),
     )
     return device, token
-
-
-def device_by_token(token: str) -> Device | None:
-    """Return the phone that was given this token."""
-    found = Device.objects.select_related("judge__person")
-    return found.filter(token_hash=_hash(token)).first()
 
 
 @transaction.atomic

@@ -9,8 +9,8 @@ from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 from rest_framework.views import APIView
 
-from judging.actions.pair_device import device_by_token
 from judging.models import Device
+from judging.queries.devices import device_by_token
 from showrun.shows.models import Person
 
 

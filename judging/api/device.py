@@ -22,6 +22,7 @@ from judging.models import Device
 from judging.queries.round import round_bundle
 from judging.rules.round.events import BATCH_MAX
 from showrun.errors import ShowError
+from showrun.shows.api.body import read_body
 
 
 class BatchTooLarge(ShowError):
@@ -49,9 +50,8 @@ class Pair(APIView):
 
     @extend_schema(request=PairIn, responses={201: PairedOut}, auth=[])
     def post(self, request: Request) -> Response:
-        given = PairIn(data=request.data)
-        given.is_valid(raise_exception=True)
-        device, token = pair_device(at=timezone.now(), **given.validated_data)
+        given = read_body(PairIn, request)
+        device, token = pair_device(at=timezone.now(), **given)
         judge = device.judge
         body = {
             "token": token,
@@ -93,14 +93,13 @@ class Events(APIView):
 
     @extend_schema(request=BatchIn, responses=BatchOut)
     def post(self, request: Request) -> Response:
-        given = BatchIn(data=request.data)
-        given.is_valid(raise_exception=True)
-        events = given.validated_data["events"]
+        given = read_body(BatchIn, request)
+        events = given["events"]
         if len(events) > BATCH_MAX:
             raise BatchTooLarge(f"At most {BATCH_MAX} events at once; {len(events)} were sent.")
         now = timezone.now()
         outcomes, desk = record_events(
-            device=phone_of(request), events=events, unsent=given.validated_data["unsent"], at=now
+            device=phone_of(request), events=events, unsent=given["unsent"], at=now
         )
         cards = {
             str(entry_id): {

@@ -32,6 +32,7 @@ from judging.queries.progress import progress_of
 from judging.queries.window import window_of
 from showrun.errors import NotFound
 from showrun.shows.actions.plan_show import person_for
+from showrun.shows.api.body import read_body
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -51,12 +52,6 @@ def _judge(request: Request, judge_id: int, deed: Deed) -> Judge:
     return judge
 
 
-def _read(shape: type, request: Request) -> dict:
-    given = shape(data=request.data)
-    given.is_valid(raise_exception=True)
-    return dict(given.validated_data)
-
-
 class Judges(APIView):
     """The judges of a show."""
 
@@ -68,7 +63,7 @@ class Judges(APIView):
     @extend_schema(request=shapes.JudgeIn, responses={201: shapes.JudgeOut})
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_JUDGES)
-        given = _read(shapes.JudgeIn, request)
+        given = read_body(shapes.JudgeIn, request)
         with transaction.atomic():  # a judge refused leaves no person behind
             person = person_for(email=given.pop("email"), name=given.pop("name"))
             judge = engage_judge(
@@ -83,7 +78,7 @@ class Conflicts(APIView):
     @extend_schema(request=shapes.ConflictIn, responses={201: shapes.JudgeOut})
     def post(self, request: Request, judge_id: int) -> Response:
         judge = _judge(request, judge_id, Deed.RUN_JUDGES)
-        given = _read(shapes.ConflictIn, request)
+        given = read_body(shapes.ConflictIn, request)
         entry = Entry.objects.filter(pk=given.pop("entry"), show=judge.show).first()
         if entry is None:
             raise NotFound("There is no such entry in this show.")
@@ -120,7 +115,7 @@ class Panel(APIView):
             show=show,
             by=person_of(request.user),
             at=timezone.now(),
-            **_read(shapes.PanelIn, request),
+            **read_body(shapes.PanelIn, request),
         )
         return Response(self._body(show), status=201)
 
@@ -138,7 +133,7 @@ class Mend(APIView):
     @extend_schema(request=shapes.WhyIn, responses={201: shapes.MendedOut})
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_JUDGES)
-        reason = _read(shapes.WhyIn, request)["reason"]
+        reason = read_body(shapes.WhyIn, request)["reason"]
         mended = mend_panel(show=show, by=person_of(request.user), at=timezone.now(), reason=reason)
         return Response(shapes.MendedOut(mended).data, status=201)
 
@@ -166,7 +161,7 @@ class Hours(APIView):
     @extend_schema(request=shapes.HoursIn, responses={204: None})
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_WINDOW)
-        given = _read(shapes.HoursIn, request)
+        given = read_body(shapes.HoursIn, request)
         set_hours(show=show, by=person_of(request.user), at=timezone.now(), **given)
         return Response(status=204)
 
@@ -177,7 +172,7 @@ class Leave(APIView):
     @extend_schema(request=shapes.WhyIn, responses=shapes.JudgeOut)
     def post(self, request: Request, judge_id: int) -> Response:
         judge = _judge(request, judge_id, Deed.RUN_JUDGES)
-        reason = _read(shapes.WhyIn, request)["reason"]
+        reason = read_body(shapes.WhyIn, request)["reason"]
         judge_leaves(judge=judge, reason=reason, by=person_of(request.user), at=timezone.now())
         return Response(shapes.JudgeOut(judge).data)
 
@@ -198,7 +193,7 @@ class Withdraw(APIView):
     @extend_schema(request=shapes.WhyIn, responses={204: None})
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_WINDOW)
-        reason = _read(shapes.WhyIn, request)["reason"]
+        reason = read_body(shapes.WhyIn, request)["reason"]
         withdraw_window(show=show, reason=reason, by=person_of(request.user), at=timezone.now())
         return Response(status=204)
 
@@ -244,7 +239,7 @@ class Answer(APIView):
         if question is None:
             raise NotFound("There is nothing at this address for you.")
         demand(request.user, Deed.SETTLE, question.judge.show)
-        given = _read(shapes.AnswerIn, request)
+        given = read_body(shapes.AnswerIn, request)
         answered = answer_question(
             question=question, by=person_of(request.user), at=timezone.now(), **given
         )
@@ -261,7 +256,7 @@ class SettleEvent(APIView):
         if event is None:
             raise NotFound("There is nothing at this address for you.")
         demand(request.user, Deed.SETTLE, event.show)
-        note = _read(shapes.NoteIn, request)["note"]
+        note = read_body(shapes.NoteIn, request)["note"]
         settled = settle_event(
             event=event, note=note, by=person_of(request.user), at=timezone.now()
         )

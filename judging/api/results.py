@@ -14,6 +14,7 @@ from judging.api.serializers import ComputeIn, OfficeResultOut, ResultOut
 from judging.models import Result
 from judging.queries.results import latest_result, released_results
 from showrun.errors import NotFound
+from showrun.shows.api.body import read_body
 from showrun.shows.models import ShowClass
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -49,13 +50,12 @@ class ClassResult(APIView):
     @extend_schema(request=ComputeIn, responses=OfficeResultOut)
     def post(self, request: Request, class_id: int) -> Response:
         show_class = _class(request, class_id)
-        given = ComputeIn(data=request.data)
-        given.is_valid(raise_exception=True)
+        given = read_body(ComputeIn, request)
         result = compute_result(
             show_class=show_class,
             by=person_of(request.user),
             at=timezone.now(),
-            reason=given.validated_data["reason"],
+            reason=given["reason"],
         )
         return Response(OfficeResultOut(result).data)
 

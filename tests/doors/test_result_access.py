@@ -8,7 +8,8 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from judging.models import Result, Signature
+from judging.models import Card, CardMark, Criterion, Result, Signature
+from showrun.errors import NotYet
 from showrun.shows.models import Person, Show
 from tests.judged_show import (
     build_show,
@@ -19,17 +20,14 @@ from tests.judged_show import (
     office_of,
     release_results,
 )
-from tests.result_page import computed, page, press, results
+from tests.result_page import computed, judged_by_three, page, press, results
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def show() -> Show:
-    """A show whose three judges saw every wagon; every card is in."""
-    show = build_show(n_judges=3, judges_per_section=3, kin=False)
-    mark_everything(show)
-    return show
+    return judged_by_three()
 
 
 def test_exhibitors_never_see_results_before_the_release(client: Client, show: Show):
@@ -99,3 +97,13 @@ def test_the_number_of_queries_does_not_grow_with_the_show(client: Client):
             assert client.get(results(show)).status_code == 200
         counts.append(len(queries))
     assert counts[0] == counts[1]
+
+
+def test_a_row_that_went_missing_behind_the_count_leaves_nobody_out_in_silence(show: Show):
+    card = Card.objects.get(judge=judge_of(show), entry=entry_of(show, 4))  # a stiff tongue
+    wheels = CardMark.objects.get(card=card, criterion__code="rg_wheels")
+    wheels.criterion = Criterion.objects.get(code="rg_queen_bolt")  # not on this rig
+    wheels.save()
+    with pytest.raises(NotYet, match="incomplete: entry 4, running_gear"):
+        computed(show)
+    assert not Result.objects.exists()

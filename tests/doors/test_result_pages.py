@@ -42,17 +42,14 @@ from tests.judged_show import (
     send,
     steward_of,
 )
-from tests.result_page import block, computed, page, press, results, said
+from tests.result_page import block, computed, judged_by_three, page, press, results, said
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def show() -> Show:
-    """A show whose three judges saw every wagon; every card is in."""
-    show = build_show(n_judges=3, judges_per_section=3, kin=False)
-    mark_everything(show)
-    return show
+    return judged_by_three()
 
 
 def change_a_mark(show: Show) -> CardMark:

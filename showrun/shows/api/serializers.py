@@ -46,14 +46,3 @@ class MeOut(serializers.Serializer):
     email = serializers.EmailField()
     name = serializers.CharField()
     roles = HeldRoleOut(many=True)
-
-
-class ProblemOut(serializers.Serializer):
-    """RFC 9457 problem details."""
-
-    type = serializers.CharField()
-    title = serializers.CharField()
-    status = serializers.IntegerField()
-    detail = serializers.CharField()
-    code = serializers.CharField()
-    errors = serializers.DictField(required=False)  # type: ignore[assignment]

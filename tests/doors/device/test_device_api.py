@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
 from datetime import timedelta
 from typing import Any
 
@@ -21,7 +20,6 @@ from showrun.shows.models import Show
 from tests.http_phone import EVENTS, PAIR, ROUND, Phone, first_entry, standing_marks
 from tests.judged_show import (
     AT,
-    build_show,
     card_events,
     entry_of,
     fair,
@@ -30,40 +28,14 @@ from tests.judged_show import (
     mark,
     mark_everything,
     office_of,
-    open_window,
     pair,
     rows_of,
     send,
 )
-from tests.kept import kept_for_module
 from tests.people import ShowFactory
 from tests.problems import problem
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(scope="module")
-def built(django_db_setup: None, django_db_blocker: Any) -> Iterator[int]:
-    """A show whose panel is drawn and whose window is published."""
-    with kept_for_module(django_db_blocker):
-        show = build_show()
-        open_window(show)
-        yield show.pk
-
-
-@pytest.fixture
-def show(built: int, db: None) -> Show:
-    return Show.objects.get(pk=built)
-
-
-@pytest.fixture
-def judge(show: Show) -> Judge:
-    return judge_of(show, "J1")
-
-
-@pytest.fixture
-def phone(judge: Judge) -> Phone:
-    return Phone(judge)
 
 
 def pair_with(code: Any, **more: Any) -> Any:

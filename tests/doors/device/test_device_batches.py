@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -27,38 +26,12 @@ from tests.judged_show import (
     entry_of,
     judge_of,
     mark,
-    open_window,
     remark,
     rows_of,
 )
-from tests.kept import kept_for_module
 from tests.problems import problem
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(scope="module")
-def built(django_db_setup: None, django_db_blocker: Any) -> Iterator[int]:
-    """A show whose panel is drawn and whose window is published."""
-    with kept_for_module(django_db_blocker):
-        show = build_show()
-        open_window(show)
-        yield show.pk
-
-
-@pytest.fixture
-def show(built: int, db: None) -> Show:
-    return Show.objects.get(pk=built)
-
-
-@pytest.fixture
-def judge(show: Show) -> Judge:
-    return judge_of(show, "J1")
-
-
-@pytest.fixture
-def phone(judge: Judge) -> Phone:
-    return Phone(judge)
 
 
 def test_one_bad_event_keeps_no_good_one_out_and_reaches_the_office(
