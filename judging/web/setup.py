@@ -163,7 +163,8 @@ def window(request: HttpRequest, slug: str) -> HttpResponse:
     if request.method == "POST":
         demand(request.user, Deed.RUN_WINDOW, show)
         try:
-            messages.success(request, _run_window(request, show))
+            level, said = _run_window(request, show)
+            messages.add_message(request, level, said)
         except ShowError as fault:
             messages.error(request, fault.detail)
         return redirect("judging:window", slug=slug)
@@ -183,21 +184,24 @@ def window(request: HttpRequest, slug: str) -> HttpResponse:
     return render(request, "judging/window.html", context)
 
 
-def _run_window(request: HttpRequest, show: Show) -> str:
+def _run_window(request: HttpRequest, show: Show) -> tuple[int, str]:
+    """Do what was asked; return what to say of it, and whether it is good news."""
     assert isinstance(request.user, Person)
     by, at, do = request.user, timezone.now(), request.POST.get("do", "")
     if do == "size":
         sized = size_window(show=show, by=by, at=at)
         verdict = "It fits." if sized.fits else "It does not fit yet; see the ways out."
-        return f"The window is sized: {sized.needed_minutes} minutes needed. {verdict}"
+        level = messages.SUCCESS if sized.fits else messages.WARNING
+        return level, f"The window is sized: {sized.needed_minutes} minutes needed. {verdict}"
     if do == "publish":
         publish_window(show=show, by=by, at=at)
-        return "The times are published. Exhibitors see theirs on their entry's page."
+        said = "The times are published. Exhibitors see theirs on their entry's page."
+        return messages.SUCCESS, said
     if do == "hours":
-        return _set_hours(request, show, by, at)
+        return messages.SUCCESS, _set_hours(request, show, by, at)
     if do == "withdraw":
         withdraw_window(show=show, reason=request.POST.get("reason", ""), by=by, at=at)
-        return "The times are taken back. Draw the panel or size the window anew."
+        return messages.SUCCESS, "The times are taken back. Draw the panel or size the window anew."
     raise InvalidInput("Size, publish or withdraw: choose one of them.")
 
 

@@ -182,6 +182,7 @@ class HoursForm(OfficeForm):
     )
     minutes = forms.IntegerField(
         label="Minutes",
+        help_text="From the first walk to the last visit's end.",
         min_value=1,
         max_value=24 * 60,
         error_messages={
