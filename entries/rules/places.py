@@ -12,6 +12,8 @@ class Status(StrEnum):
     CONFIRMED = "confirmed"
     WAITING = "waiting"
     SCRATCHED = "scratched"
+    # The wagon judges agree their scale on; in no class, on no list, never counted.
+    PRACTICE = "practice"
 
 
 HOLDS_A_PLACE = frozenset({Status.ENTERED, Status.CONFIRMED})

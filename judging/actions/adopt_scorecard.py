@@ -52,7 +52,15 @@ def adopt_scorecard(
     version = int(data.get("version", 1))
     if Scorecard.objects.filter(show=show, name=data["name"], version=version).exists():
         raise Conflict(f"{data['name']}, version {version} is in this show already.")
-    card = Scorecard.objects.create(show=show, name=data["name"], version=version)
+    card = Scorecard.objects.create(
+        show=show,
+        code=data.get("code", ""),
+        name=data["name"],
+        version=version,
+        notice=data.get("notice", ""),
+        in_use=not Scorecard.objects.filter(show=show, in_use=True).exists(),
+        made_at=at,
+    )
     for place, line in enumerate(data["sections"]):
         section = Section.objects.create(
             scorecard=card,

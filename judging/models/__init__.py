@@ -8,6 +8,7 @@ from judging.models.judge import Conflict, Judge
 from judging.models.panel import Seat
 from judging.models.question import Question
 from judging.models.result import Placing, Result, Signature
+from judging.models.rig_report import RigReport
 from judging.models.scorecard import ClassCard, Criterion, Scorecard, Section
 from judging.models.window import Visit, Window
 
@@ -24,6 +25,7 @@ __all__ = [
     "Question",
     "Remark",
     "Result",
+    "RigReport",
     "RoundEvent",
     "SafetyConcern",
     "Scorecard",

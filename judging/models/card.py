@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import models
 
 from entries.models import Entry
@@ -23,6 +25,8 @@ class Card(models.Model):
         Device, null=True, on_delete=models.PROTECT, related_name="+"
     )
     handed_in_seq = models.PositiveBigIntegerField(null=True)
+    # The rig as this judge found it at the wagon; None: as it was entered.
+    rig: models.JSONField[Any, Any] = models.JSONField(null=True, blank=True)
 
     class Meta:
         constraints = (models.UniqueConstraint(fields=["judge", "entry"], name="card_once"),)
@@ -43,6 +47,8 @@ class CardMark(models.Model):
     criterion = models.ForeignKey(Criterion, on_delete=models.PROTECT, related_name="+")
     state = models.CharField(max_length=16, choices=_STATES)
     value = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
+    # Given on a row the rig turned out not to have: kept and shown, never counted.
+    aside = models.BooleanField(default=False)
     version = models.PositiveIntegerField(default=1)
     device = models.ForeignKey(Device, null=True, on_delete=models.PROTECT, related_name="+")
     seq = models.PositiveBigIntegerField(default=0, help_text="Of the event that gave it.")

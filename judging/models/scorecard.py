@@ -8,6 +8,7 @@ from typing import Any
 from django.db import models
 
 from judging.rules.cards import scorecard as values
+from judging.rules.cards.policies import GearCredit, Marking, ModernItems, Policies
 from showrun.shows.models import Show, ShowClass
 
 METHODS = (("plain", "Plain total"), ("judge_adjusted", "Judge-adjusted total"))
@@ -17,14 +18,24 @@ class Scorecard(models.Model):
     """One version of a card; frozen once a judge has marked on it."""
 
     show = models.ForeignKey(Show, on_delete=models.PROTECT, related_name="+")
+    code = models.SlugField(blank=True, help_text="Of the card file or library card it came from.")
     name = models.CharField(max_length=120)
     version = models.PositiveIntegerField(default=1)
+    notice = models.TextField(blank=True, help_text="Shown above the card, wherever it is.")
+    in_use = models.BooleanField(default=False, help_text="Judges of the show mark on this one.")
+    copied_from = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    made_at = models.DateTimeField(null=True, blank=True)
     frozen_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         constraints = (
             models.UniqueConstraint(
                 fields=["show", "name", "version"], name="scorecard_version_once"
+            ),
+            models.UniqueConstraint(
+                fields=["show"], condition=models.Q(in_use=True), name="one_scorecard_in_use"
             ),
         )
 
@@ -41,6 +52,14 @@ class Section(models.Model):
     points = models.DecimalField(max_digits=6, decimal_places=2)
     minutes = models.PositiveIntegerField()
     position = models.PositiveIntegerField(default=0)
+    form = models.CharField(
+        max_length=10,
+        choices=[(form.value, form.words) for form in values.Form],
+        default=values.Form.POINTS.value,
+    )
+    all_or_nothing = models.BooleanField(
+        default=False, help_text="Pass or fail: one row failed gives the section no points."
+    )
     quick_phrases: models.JSONField[Any, Any] = models.JSONField(default=list)
 
     class Meta:
@@ -60,6 +79,8 @@ class Section(models.Model):
             points=self.points,
             minutes=self.minutes,
             criteria=tuple(row.as_value() for row in self.criteria.all()),
+            form=values.Form(self.form),
+            all_or_nothing=self.all_or_nothing,
         )
 
 
@@ -82,6 +103,12 @@ class Criterion(models.Model):
     step = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(1))
     weight = models.DecimalField(max_digits=5, decimal_places=2, default=Decimal(1))
     applies: models.JSONField[Any, Any] = models.JSONField(default=dict)
+    one_of = models.SlugField(
+        blank=True, help_text="Rows that stand in for each other: on no rig do two of them apply."
+    )
+    parts: models.JSONField[Any, Any] = models.JSONField(
+        default=list, blank=True, help_text="Codes of the handbook's parts this row looks at."
+    )
     position = models.PositiveIntegerField(default=0)
 
     class Meta:
@@ -103,6 +130,8 @@ class Criterion(models.Model):
             step=self.step.normalize(),
             weight=self.weight,
             applies=self.applies,
+            one_of=self.one_of,
+            parts=tuple(self.parts),
         )
 
 
@@ -121,6 +150,37 @@ class ClassCard(models.Model):
         choices=[(p.value, p.value) for p in values.NotInspected],
         default=values.NotInspected.RESCALE.value,
     )
+    gear_credit = models.CharField(
+        max_length=16,
+        choices=[(p.value, p.value) for p in GearCredit],
+        default=GearCredit.ALIKE.value,
+    )
+    marking = models.CharField(
+        max_length=20,
+        choices=[(p.value, p.value) for p in Marking],
+        default=Marking.BUILD_FROM_MIDDLE.value,
+    )
+    modern_items = models.CharField(
+        max_length=16,
+        choices=[(p.value, p.value) for p in ModernItems],
+        default=ModernItems.LOSES.value,
+    )
+    period_from = models.PositiveIntegerField(null=True, blank=True, help_text="First year.")
+    period_to = models.PositiveIntegerField(null=True, blank=True, help_text="Last year.")
+    policy_note = models.TextField(blank=True)
 
     def __str__(self) -> str:
         return f"{self.show_class}: {self.get_method_display()}"
+
+    @property
+    def policies(self) -> Policies:
+        """What the class declares, as the rules know it."""
+        return Policies(
+            gear_credit=GearCredit(self.gear_credit),
+            marking=Marking(self.marking),
+            modern_items=ModernItems(self.modern_items),
+            period_from=self.period_from,
+            period_to=self.period_to,
+            not_inspected=values.NotInspected(self.not_inspected),
+            note=self.policy_note,
+        )

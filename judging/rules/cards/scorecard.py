@@ -25,6 +25,21 @@ class NotInspected(StrEnum):
     ZERO = "zero"
 
 
+class Form(StrEnum):
+    """What a judge gives the rows of a section."""
+
+    POINTS = "points"
+    PASS_FAIL = "pass_fail"  # noqa: S105
+    PLACINGS = "placings"
+
+    @property
+    def words(self) -> str:
+        """The form as people say it."""
+        return {"points": "points", "pass_fail": "pass or fail", "placings": "places only"}[
+            self.value
+        ]
+
+
 @dataclass(frozen=True)
 class Criterion:
     """One row of the card; marks run from 0 to `max_mark` in steps of `step`."""
@@ -35,6 +50,8 @@ class Criterion:
     step: Decimal
     weight: Decimal = Decimal(1)
     applies: Condition = field(default_factory=dict)
+    one_of: str = ""
+    parts: tuple[str, ...] = ()
 
     def is_for(self, facts: Mapping[str, str]) -> bool:
         """Say whether the row is judged on this rig."""
@@ -50,6 +67,8 @@ class Section:
     points: Decimal
     minutes: int
     criteria: tuple[Criterion, ...]
+    form: Form = Form.POINTS
+    all_or_nothing: bool = False
 
     def rows_for(self, facts: Mapping[str, str]) -> tuple[Criterion, ...]:
         """Return the rows judged on this rig, in the card's order."""

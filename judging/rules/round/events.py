@@ -38,6 +38,7 @@ class Kind(StrEnum):
     CONCERN = "concern"
     HAND_IN = "hand_in"
     ANSWER = "answer"
+    RIG = "rig"
     UNREADABLE = "unreadable"
 
 

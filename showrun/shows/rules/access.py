@@ -26,6 +26,7 @@ class Deed(StrEnum):
 
     SEE_OFFICE = "see the show office"
     RUN_ENTRIES = "confirm, wait or scratch entries"
+    RUN_CARDS = "build scorecards, declare how classes are judged, set up the practice wagon"
     RUN_JUDGES = "appoint judges, record conflicts, draw the panel"
     RUN_WINDOW = "size and publish the judging window"
     PAIR_DEVICES = "pair and shut out phones"
