@@ -3,24 +3,60 @@
 A condition maps rig facts to the values it accepts, for example
 ``{"tongue": ["drop"], "hitch": ["four_up", "six_up"]}``. Every fact named must hold, and it
 holds when the rig's value is among those listed. The empty condition holds for every rig.
+
+A list of such mappings holds when any of them does:
+``[{"holdback": ["side_backer"]}, {"pattern": ["military"], "draft": ["chain"]}]``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import combinations, product
 
-from entries.rules.rig import FACTS
+from entries.rules.rig import FACTS, WORDS
 
-Condition = Mapping[str, Sequence[str]]
+Branch = Mapping[str, Sequence[str]]
+Condition = Branch | Sequence[Branch]
+
+MOST_BRANCHES = 20
+_VALUES = {fact: tuple(member.value for member in kind) for fact, kind in FACTS.items()}
+_RIGS = tuple(dict(zip(_VALUES, values, strict=True)) for values in product(*_VALUES.values()))
+_LONGEST_QUOTE = 40
 
 
-def check(condition: Condition) -> None:
-    """Refuse a condition that names an unknown fact or value, or can never hold.
+def quoted(value: object) -> str:
+    """Quote what somebody wrote, short enough for a sentence and without hidden characters.
+
+    Examples
+    --------
+    >>> quoted("a" * 50), quoted("b\\u202ec")
+    ('“aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa…”', '“b\ufffdc”')
+    """
+    plain = isinstance(value, str | int | float)
+    words = " ".join(str(value).split()) if plain else "a list or mapping"
+    text = "".join(char if char.isprintable() else "\ufffd" for char in words[: _LONGEST_QUOTE + 1])
+    return f"“{text[: _LONGEST_QUOTE - 1]}…”" if len(text) > _LONGEST_QUOTE else f"“{text}”"
+
+
+def check(condition: object) -> None:
+    """Refuse a condition that names an unknown fact or value, can never hold, or says it twice.
+
+    Parameters
+    ----------
+    condition : object
+        As it was read from a file or a form; anything is looked at, only a `Condition` passes.
 
     Raises
     ------
     ValueError
-        With a sentence naming what is wrong.
+        With a sentence naming what is wrong: not a mapping or list of mappings, an unknown fact
+        or value, no value or one value twice, an empty list, more than 20 branches, or a branch
+        that another one contains.
+
+    Notes
+    -----
+    Two branches may share rigs ("drop tongue – or six-up"). One that holds for no rig beyond
+    those of another says nothing and is most likely a slip, so it is refused.
 
     Source
     ------
@@ -29,22 +65,59 @@ def check(condition: Condition) -> None:
     Examples
     --------
     >>> check({"tongue": ["drop"]})
+    >>> check([{"tongue": ["drop"]}, {"hitch": ["six_up"]}])
     >>> check({"wheels": ["rubber"]})
     Traceback (most recent call last):
     ...
     ValueError: A rig has no fact “wheels”; it has tongue, hitch, draft, pattern, holdback.
+    >>> check([{"tongue": ["drop"]}, {"tongue": ["drop"], "hitch": ["team"]}])
+    Traceback (most recent call last):
+    ...
+    ValueError: “drop tongue; team of two” is part of “drop tongue”; leave out one of the two.
     """
-    for fact, values in condition.items():
-        if fact not in FACTS:
-            raise ValueError(f"A rig has no fact “{fact}”; it has {', '.join(FACTS)}.")
-        known = {member.value for member in FACTS[fact]}
+    if isinstance(condition, Mapping):
+        _check_branch(condition)
+        return
+    if not isinstance(condition, Sequence) or isinstance(condition, str | bytes):
+        raise ValueError("A condition names facts of the rig with the values they may have.")
+    if not condition:
+        raise ValueError("An empty list holds for no rig, so the criterion can never apply.")
+    if len(condition) > MOST_BRANCHES:
+        raise ValueError(f"A condition has at most {MOST_BRANCHES} alternatives.")
+    for branch in condition:
+        if not isinstance(branch, Mapping):
+            raise ValueError("Each alternative names facts of the rig with their values.")
+        _check_branch(branch)
+    _check_overlap(condition)
+
+
+def _check_branch(branch: Mapping[object, object]) -> None:
+    for fact, values in branch.items():
+        if not isinstance(fact, str) or fact not in _VALUES:
+            raise ValueError(f"A rig has no fact {quoted(fact)}; it has {', '.join(_VALUES)}.")
+        if not isinstance(values, Sequence) or isinstance(values, str | bytes):
+            raise ValueError(f"The values of “{fact}” are a list, even if there is only one.")
         if not values:
             raise ValueError(f"“{fact}” accepts no value, so the criterion can never apply.")
-        for value in values:
-            if value not in known:
-                raise ValueError(
-                    f"“{value}” is no value of {fact}; it knows {', '.join(sorted(known))}."
-                )
+        for place, value in enumerate(values):
+            if not isinstance(value, str) or value not in _VALUES[fact]:
+                known = ", ".join(sorted(_VALUES[fact]))
+                raise ValueError(f"{quoted(value)} is no value of {fact}; it knows {known}.")
+            if value in values[:place]:
+                raise ValueError(f"“{fact}” lists “{value}” twice.")
+
+
+def _check_overlap(branches: Sequence[Branch]) -> None:
+    rigs = [frozenset(places_met(branch)) for branch in branches]
+    for one, other in combinations(range(len(branches)), 2):
+        narrow, wide = (one, other) if rigs[one] < rigs[other] else (other, one)
+        if rigs[narrow] == rigs[wide]:
+            raise ValueError(f"The alternative “{in_words(branches[one])}” is there twice.")
+        if rigs[narrow] < rigs[wide]:
+            raise ValueError(
+                f"“{in_words(branches[narrow])}” is part of “{in_words(branches[wide])}”; "
+                "leave out one of the two."
+            )
 
 
 def applies(condition: Condition, facts: Mapping[str, str]) -> bool:
@@ -52,7 +125,7 @@ def applies(condition: Condition, facts: Mapping[str, str]) -> bool:
 
     Parameters
     ----------
-    condition : mapping of str to sequence of str
+    condition : mapping of str to sequence of str, or sequence of such mappings
         Checked beforehand by `check`.
     facts : mapping of str to str
         The rig, fact by fact.
@@ -69,7 +142,65 @@ def applies(condition: Condition, facts: Mapping[str, str]) -> bool:
     --------
     >>> applies({"hitch": ["four_up", "six_up"]}, {"hitch": "team"})
     False
+    >>> applies([{"hitch": ["six_up"]}, {"tongue": ["drop"]}], {"hitch": "team", "tongue": "drop"})
+    True
     >>> applies({}, {"hitch": "team"})
     True
     """
-    return all(facts.get(fact) in values for fact, values in condition.items())
+    if isinstance(condition, Mapping):
+        return all(facts.get(fact) in values for fact, values in condition.items())
+    return any(applies(branch, facts) for branch in condition)
+
+
+def in_words(condition: Condition) -> str:
+    """Say on which rigs a row is judged.
+
+    Examples
+    --------
+    >>> in_words({})
+    'every rig'
+    >>> in_words({"tongue": ["drop"], "hitch": ["four_up", "six_up"]})
+    'drop tongue; four-up or six-up'
+    >>> in_words([{"holdback": ["side_backer"]}, {"draft": ["chain"]}])
+    'side-backer – or trace chains'
+    """
+    if not isinstance(condition, Mapping):
+        return " – or ".join(in_words(branch) for branch in condition)
+    if not condition:
+        return "every rig"
+    return "; ".join(
+        " or ".join(WORDS.get(value, value) for value in values) for values in condition.values()
+    )
+
+
+def every_rig() -> tuple[dict[str, str], ...]:
+    """Return every rig there can be, fact by fact, always in the same order.
+
+    Examples
+    --------
+    >>> len(every_rig()), every_rig()[0]["tongue"]
+    (48, 'drop')
+    """
+    return tuple(dict(rig) for rig in _RIGS)
+
+
+def rigs_met(condition: Condition) -> tuple[dict[str, str], ...]:
+    """Return the rigs, out of all there can be, that a condition holds for.
+
+    Examples
+    --------
+    >>> len(rigs_met({"hitch": ["six_up"]})), len(rigs_met({}))
+    (16, 48)
+    """
+    return tuple(dict(_RIGS[place]) for place in places_met(condition))
+
+
+def places_met(condition: Condition) -> tuple[int, ...]:
+    """Return the rigs a condition holds for by their places in `every_rig`; quicker than rigs.
+
+    Examples
+    --------
+    >>> places_met({"tongue": ["drop"], "hitch": ["team"], "draft": ["leather"]})
+    (0, 1, 2, 3)
+    """
+    return tuple(place for place, rig in enumerate(_RIGS) if applies(condition, rig))

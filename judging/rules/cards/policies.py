@@ -42,3 +42,94 @@ class Policies:
     period_to: int | None = None
     not_inspected: NotInspected = NotInspected.RESCALE
     note: str = ""
+
+
+_GEAR = {
+    GearCredit.ALIKE: "Original, restored and new gear can earn the same marks.",
+    GearCredit.ORIGINAL_FIRST: (
+        "Where two pieces are equally sound, original earns more than restored, "
+        "and restored more than new."
+    ),
+    GearCredit.SOUNDNESS_ONLY: (
+        "Gear is marked on soundness alone; whether it is original, restored or new does not count."
+    ),
+}
+_MARKING = {
+    Marking.BUILD_FROM_MIDDLE: (
+        "Each row starts in the middle of its marks and moves up or down with what is found."
+    ),
+    Marking.DEDUCT_FROM_FULL: "Each row starts at its full mark and loses for every fault found.",
+}
+_MODERN = {
+    ModernItems.HIDDEN_IS_FINE: (
+        "A modern item out of sight costs nothing; in sight it loses marks on its row."
+    ),
+    ModernItems.LOSES: "A modern item loses marks on its row, in sight or not.",
+    ModernItems.ZERO_ROW: "A modern item gives its row zero.",
+}
+_NOT_INSPECTED = {
+    NotInspected.RESCALE: "A row that could not be inspected is left out in the same way.",
+    NotInspected.ZERO: "A row that could not be inspected counts as zero.",
+}
+
+
+def in_words(policies: Policies) -> tuple[str, ...]:
+    """Say what a class declares, one plain sentence a policy, for judges and exhibitors alike.
+
+    Returns
+    -------
+    tuple of str
+        Where marks start, gear, modern items, the period (only when the show sets a year), rows
+        that do not apply, rows that could not be inspected, zero, and the note as it was written.
+
+    Notes
+    -----
+    The same sentences stand on the phone before the first wagon, on the public page and on the
+    feedback sheet, so that nobody reads two versions of one policy.
+
+    Source
+    ------
+    Common practice, no source: the choices and their words. That a class has to choose is
+    printed. Original, restored and replica wagons stand in one contest: Chuckwagon Cookoff (rules
+    summary), Western Heritage Classic, 2025; a show with a class for each condition: More Wyoming
+    Wagons, Wheels That Won The West, 2014; authenticity as a heading of its own: Official Judging
+    Guidelines (index page), Antique Automobile Club of America, 2013; judges who start in the
+    middle and judges who start near the top on one panel: BBQ Brethren board threads, 2010 to
+    2018; a later cut-off year at some shows: New to Chuck Wagon competitions?, CC Chuck Wagon
+    blog, written 2006.
+
+    Examples
+    --------
+    >>> for sentence in in_words(Policies(period_from=1866, period_to=1895)):
+    ...     print(sentence)
+    Each row starts in the middle of its marks and moves up or down with what is found.
+    Original, restored and new gear can earn the same marks.
+    A modern item loses marks on its row, in sight or not.
+    In period means from 1866 to 1895.
+    A row that does not apply is left out; its points go to the other rows of its section.
+    A row that could not be inspected is left out in the same way.
+    Zero is a mark: the judge looked and gave nothing.
+    """
+    sentences = (
+        _MARKING[policies.marking],
+        _GEAR[policies.gear_credit],
+        _MODERN[policies.modern_items],
+        _period(policies.period_from, policies.period_to),
+        "A row that does not apply is left out; its points go to the other rows of its section.",
+        _NOT_INSPECTED[policies.not_inspected],
+        "Zero is a mark: the judge looked and gave nothing.",
+        " ".join(policies.note.split()),
+    )
+    return tuple(sentence for sentence in sentences if sentence)
+
+
+def _period(first: int | None, last: int | None) -> str:
+    if first is None and last is None:
+        return ""
+    if last is None:
+        return f"In period means {first} or later."
+    if first is None:
+        return f"In period means up to {last}."
+    if first == last:
+        return f"In period means the year {first}."
+    return f"In period means from {first} to {last}."

@@ -91,7 +91,9 @@ class MarkRefused(ValueError):
         self.code = code
 
 
-def check_mark(criterion: Criterion, facts: Mapping[str, str], mark: Mark) -> None:
+def check_mark(
+    criterion: Criterion, facts: Mapping[str, str], mark: Mark, form: Form = Form.POINTS
+) -> None:
     """Refuse a mark that the criterion cannot take on this rig.
 
     Parameters
@@ -101,12 +103,21 @@ def check_mark(criterion: Criterion, facts: Mapping[str, str], mark: Mark) -> No
         The rig.
     mark : Mark
         Value in marks of the criterion, `None` unless the state is marked.
+    form : Form
+        Of the section the criterion stands in.
 
     Raises
     ------
     MarkRefused
         ``criterion-not-on-rig``, ``mark-missing``, ``mark-over-maximum``,
-        ``mark-below-zero``, ``mark-off-step`` or ``mark-not-empty``.
+        ``mark-below-zero``, ``mark-off-step``, ``mark-not-empty``, and for places only
+        ``place-below-first`` or ``place-not-applicable``.
+
+    Notes
+    -----
+    Pass is 1 and fail is 0, nothing between. Places are 1, 2, 3 and so on; every wagon gets one,
+    so a row of places cannot be not applicable. It may be not inspected: then this judge has given
+    no place and the section has no points.
 
     Source
     ------
@@ -119,24 +130,61 @@ def check_mark(criterion: Criterion, facts: Mapping[str, str], mark: Mark) -> No
     Traceback (most recent call last):
     ...
     judging.rules.cards.scorecard.MarkRefused: Hubs takes at most 10; 11 was sent.
+    >>> safe = Criterion("extinguisher", "Extinguisher", Decimal(1), Decimal(1))
+    >>> check_mark(safe, {}, Mark(MarkState.MARKED, Decimal("0.5")), Form.PASS_FAIL)
+    Traceback (most recent call last):
+    ...
+    judging.rules.cards.scorecard.MarkRefused: Extinguisher takes 1 for pass or 0 for fail;
+    0.5 was sent.
     """
     if not criterion.is_for(facts):
         raise MarkRefused("criterion-not-on-rig", f"{criterion.name} does not apply to this rig.")
     if mark.state is not MarkState.MARKED:
         if mark.value is not None:
             raise MarkRefused("mark-not-empty", f"{criterion.name}: no number with this state.")
+        if form is Form.PLACINGS and mark.state is MarkState.NOT_APPLICABLE:
+            raise MarkRefused(
+                "place-not-applicable",
+                f"{criterion.name}: every wagon gets a place, so this row always applies.",
+            )
         return
     if mark.value is None:
-        raise MarkRefused("mark-missing", f"{criterion.name}: the number is missing.")
-    if mark.value > criterion.max_mark:
-        raise MarkRefused(
-            "mark-over-maximum",
-            f"{criterion.name} takes at most {criterion.max_mark:f}; {mark.value:f} was sent.",
-        )
-    if mark.value < 0:
-        raise MarkRefused("mark-below-zero", f"{criterion.name}: no mark is below zero.")
-    if mark.value % criterion.step:
-        raise MarkRefused(
-            "mark-off-step",
-            f"{criterion.name} goes in steps of {criterion.step:f}; {mark.value:f} was sent.",
-        )
+        raise MarkRefused("mark-missing", f"{criterion.name}: the {_ASKED[form]} is missing.")
+    _check_value(criterion, mark.value, form)
+
+
+_ASKED = {Form.POINTS: "number", Form.PASS_FAIL: "pass or fail", Form.PLACINGS: "place"}
+_SENTENCES = {
+    Form.POINTS: {
+        "mark-over-maximum": "{name} takes at most {most:f}; {value:f} was sent.",
+        "mark-below-zero": "{name}: no mark is below zero.",
+        "mark-off-step": "{name} goes in steps of {step:f}; {value:f} was sent.",
+    },
+    Form.PASS_FAIL: dict.fromkeys(
+        ("mark-over-maximum", "mark-below-zero", "mark-off-step"),
+        "{name} takes 1 for pass or 0 for fail; {value:f} was sent.",
+    ),
+    Form.PLACINGS: {
+        "mark-over-maximum": "{name} takes places up to {most:f}; {value:f} was sent.",
+        "mark-below-zero": "{name}: no place is below the first, which is 1.",
+        "mark-off-step": "{name}: a place is a whole number; {value:f} was sent.",
+        "place-below-first": "{name}: the first place is 1; there is no place 0.",
+    },
+}
+
+
+def _check_value(row: Criterion, value: Decimal, form: Form) -> None:
+    if value > row.max_mark:
+        code = "mark-over-maximum"
+    elif value < 0:
+        code = "mark-below-zero"
+    elif value % row.step:
+        code = "mark-off-step"
+    elif form is Form.PLACINGS and value < 1:
+        code = "place-below-first"
+    else:
+        return
+    says = _SENTENCES[form][code]
+    raise MarkRefused(
+        code, says.format(name=row.name, most=row.max_mark, step=row.step, value=value)
+    )

@@ -1,0 +1,178 @@
+"""The handbook of parts as pages: the study sheet, a show's own parts, and how to prepare."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from entries.rules.rig import WORDS
+from judging.models import Criterion, Scorecard, Section
+from judging.queries.cards import card_of
+from judging.queries.library import Drawing, drawings, handbook
+from judging.rules.cards.condition import in_words
+from judging.rules.handbook.parts import Part
+from judging.web.card_view import DANGER_SIGN, Fit, fit_of
+from judging.web.public import sentences
+from judging.web.setup_forms import RigForm
+from showrun.shows.queries import show_by_slug
+
+
+@dataclass(frozen=True)
+class PartView:
+    """A part with what is said beside it."""
+
+    part: Part
+    rigs: str  # "" for every rig
+    sign: str
+    drawing: Drawing | None
+
+
+@dataclass(frozen=True)
+class DrawingView:
+    """A drawing with the parts its numbers stand for; `shown` are those on this page."""
+
+    name: str
+    drawing: Drawing
+    legend: list[tuple[Part, bool]]
+
+
+@dataclass(frozen=True)
+class GroupView:
+    """A heading of the study sheet with its drawings and parts."""
+
+    name: str
+    drawings: list[DrawingView]
+    parts: list[PartView]
+
+
+@dataclass(frozen=True)
+class RowToPrepare:
+    """A row of the card with what to do beforehand; `when` says on which rigs, "" if decided."""
+
+    row: Criterion
+    when: str
+    parts: list[Part]
+
+
+@dataclass(frozen=True)
+class SectionToPrepare:
+    """A section with the rows a rig may be judged on."""
+
+    section: Section
+    rows: list[RowToPrepare]
+
+
+def study_sheet(parts: Iterable[Part]) -> list[GroupView]:
+    """Lay the parts out by group; each drawing stands where most of its parts are."""
+    by_group: dict[str, list[Part]] = defaultdict(list)
+    for part in parts:
+        by_group[part.group].append(part)
+    shown = {part.code for group in by_group.values() for part in group}
+    home = _homes(by_group)
+    return [
+        GroupView(
+            name=group,
+            drawings=[_drawing(name, shown) for name in drawings() if home.get(name) == group],
+            parts=[_part(part) for part in lines],
+        )
+        for group, lines in by_group.items()
+    ]
+
+
+def _homes(by_group: Mapping[str, list[Part]]) -> dict[str, str]:
+    """Return the group each drawing stands in."""
+    homes: dict[str, tuple[int, str]] = {}
+    for group, parts in by_group.items():
+        for name, count in Counter(part.drawing for part in parts if part.drawing).items():
+            if count > homes.get(name, (0, ""))[0]:
+                homes[name] = (count, group)
+    return {name: group for name, (_, group) in homes.items()}
+
+
+def _drawing(name: str, shown: set[str]) -> DrawingView:
+    drawn = (part for part in handbook().values() if part.drawing == name)
+    legend = [(part, part.code in shown) for part in sorted(drawn, key=lambda part: part.mark)]
+    return DrawingView(name, drawings()[name], legend)
+
+
+def _part(part: Part) -> PartView:
+    return PartView(
+        part=part,
+        rigs=in_words(part.rigs) if part.rigs else "",
+        sign=DANGER_SIGN.get(part.danger, ""),
+        drawing=drawings().get(part.drawing),
+    )
+
+
+def parts_of(card: Scorecard) -> list[Part]:
+    """Return the handbook's parts that rows of the card look at, in the handbook's order."""
+    rows = (row for section in card.sections.all() for row in section.criteria.all())
+    named = {code for row in rows for code in row.parts}
+    return [part for code, part in handbook().items() if code in named]
+
+
+def to_prepare(card: Scorecard, facts: Mapping[str, str]) -> list[SectionToPrepare]:
+    """Lay out the rows a rig may be judged on, with how to prepare for each."""
+    sections = [
+        SectionToPrepare(section, _rows_to_prepare(section, facts))
+        for section in card.sections.all()
+    ]
+    return [section for section in sections if section.rows]
+
+
+def _rows_to_prepare(section: Section, facts: Mapping[str, str]) -> list[RowToPrepare]:
+    lines = []
+    for row in section.criteria.all():
+        fit = fit_of(row.applies, facts)
+        if fit is Fit.NO:
+            continue
+        known = (handbook()[code] for code in row.parts if code in handbook())
+        lines.append(
+            RowToPrepare(
+                row=row,
+                when=in_words(row.applies) if fit is Fit.OPEN else "",
+                parts=[part for part in known if fit_of(part.rigs, facts) is not Fit.NO],
+            )
+        )
+    return lines
+
+
+@require_safe
+def handbook_page(request: HttpRequest) -> HttpResponse:
+    """Show every part by group, with the drawings."""
+    context = {"groups": study_sheet(handbook().values()), "count": len(handbook())}
+    return render(request, "judging/handbook.html", context)
+
+
+@require_safe
+def show_handbook_page(request: HttpRequest, slug: str) -> HttpResponse:
+    """Show the parts that the show's card looks at."""
+    show = show_by_slug(slug)
+    card = card_of(show)
+    parts = parts_of(card) if card else []
+    context = {"show": show, "card": card, "groups": study_sheet(parts), "count": len(parts)}
+    return render(request, "judging/handbook.html", context)
+
+
+@require_safe
+def prepare_page(request: HttpRequest, slug: str) -> HttpResponse:
+    """Show what an exhibitor prepares for the show's card, for one rig or for any."""
+    show = show_by_slug(slug)
+    card = card_of(show)
+    form = RigForm(request.GET)
+    facts = form.facts
+    context = {
+        "show": show,
+        "card": card,
+        "form": form,
+        "rig": ", ".join(WORDS[value] for value in facts.values()),
+        "open": len(form.fields) - len(facts),
+        "sections": to_prepare(card, facts) if card else [],
+        "cautions": sentences(show.cautions),
+    }
+    return render(request, "judging/prepare.html", context)
