@@ -29,7 +29,8 @@ from entries.actions.decide_entry import confirm_entry
 from entries.actions.enter import enter
 from entries.actions.lay_out_camp import lay_out_camp
 from entries.models import Entry
-from judging.actions.adopt_scorecard import adopt_scorecard, declare_class
+from judging.actions.adopt_scorecard import adopt_scorecard
+from judging.actions.declare_class import declare_class
 from judging.actions.engage_judge import declare_conflict, engage_judge
 from judging.actions.open_window import publish_window, size_window
 from judging.actions.pair_device import make_pairing_code, pair_device

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -49,3 +50,8 @@ def answer(
     given = None if value is None else str(value)
     return {"kind": "answer", "question": question.pk, "verdict": verdict, "value": given,
             "text": text}  # fmt: skip
+
+
+def rig_found(entry: Entry, facts: Mapping[str, str], text: str = "") -> dict[str, Any]:
+    """Return the event of a rig found to be other than it was entered."""
+    return {"kind": "rig", "entry": entry.pk, "rig": dict(facts), "text": text}

@@ -1,159 +1,128 @@
-"""Bring a scorecard into a show, and declare how each class counts it."""
+"""Bring a scorecard into a show: from a file, from the starter library, or begun empty."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import datetime
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
 
-from judging.models import ClassCard, Criterion, Scorecard, Section
-from judging.rules.cards.condition import check
-from judging.rules.cards.scorecard import NotInspected
-from judging.rules.results.totals import METHODS
-from showrun.errors import Conflict, InvalidInput
+from judging.models import Criterion, Scorecard, Section
+from judging.queries.cards import read_data, versions_of
+from judging.queries.library import library_cards
+from judging.rules.cards.card_file import CardFaults, CardFile, as_data
+from judging.rules.cards.scorecard import Form
+from showrun.errors import InvalidInput, NotFound
 from showrun.shows.actions.record import record_change
-from showrun.shows.models import Person, Show, ShowClass
+from showrun.shows.models import Person, Show
+
+NOT_USABLE = "The scorecard cannot be used as it is."
 
 
-def _faults(data: Mapping[str, Any]) -> dict[str, str]:
-    """Name what keeps the card from being used, by section or criterion code."""
-    faults: dict[str, str] = {}
-    seen: set[str] = set()
-    for section in data["sections"]:
-        if not section.get("criteria"):
-            faults[section["code"]] = "This section has no criterion."
-        for row in section.get("criteria", ()):
-            if row["code"] in seen:
-                faults[row["code"]] = "Two criteria have this code."
-            seen.add(row["code"])
-            try:
-                check(row.get("applies") or {})
-                most, step = Decimal(str(row["max_mark"])), Decimal(str(row["step"]))
-                if most <= 0 or step <= 0 or most % step:
-                    faults[row["code"]] = "The maximum must be a whole number of steps."
-                if Decimal(str(row.get("weight", 1))) <= 0:
-                    faults[row["code"]] = "A row that weighs nothing cannot count."
-            except (ValueError, InvalidOperation) as fault:
-                faults[row["code"]] = str(fault)
-    return faults
+def read_card(data: object) -> CardFile:
+    """Read a card file, sections taken from the library filled in; refuse it place by place."""
+    try:
+        return read_data(data)
+    except CardFaults as faults:
+        raise InvalidInput(NOT_USABLE, fields=faults.faults) from faults
 
 
 @transaction.atomic
 def adopt_scorecard(
     *, show: Show, data: Mapping[str, Any], by: Person | None, at: datetime
 ) -> Scorecard:
-    """Make the card from plain data, or refuse it naming each row at fault."""
-    faults = _faults(data)
-    if faults:
-        raise InvalidInput("The scorecard cannot be used as it is.", fields=faults)
-    version = int(data.get("version", 1))
-    if Scorecard.objects.filter(show=show, name=data["name"], version=version).exists():
-        raise Conflict(f"{data['name']}, version {version} is in this show already.")
+    """Make the card from plain data, or refuse it naming each place at fault.
+
+    The show's first card is in use at once; any later one is a draft, and a card of a name
+    the show has already becomes its next version.
+    """
+    file = as_data(read_card(data))
+    show = Show.objects.select_for_update().get(pk=show.pk)
     card = Scorecard.objects.create(
         show=show,
-        code=data.get("code", ""),
-        name=data["name"],
-        version=version,
-        notice=data.get("notice", ""),
+        code=file.get("code", ""),
+        name=file["name"],
+        version=_version(show, file["name"], file.get("version", 1)),
+        notice=file.get("notice", ""),
         in_use=not Scorecard.objects.filter(show=show, in_use=True).exists(),
         made_at=at,
     )
-    for place, line in enumerate(data["sections"]):
-        section = Section.objects.create(
-            scorecard=card,
-            code=line["code"],
-            name=line["name"],
-            points=Decimal(str(line["points"])),
-            minutes=int(line["minutes"]),
-            position=place,
-            quick_phrases=list(line.get("quick_phrases", ())),
-        )
-        Criterion.objects.bulk_create(
-            Criterion(
-                section=section,
-                code=row["code"],
-                name=row["name"],
-                guidance=row.get("guidance", "").strip(),
-                danger=row.get("danger", ""),
-                max_mark=Decimal(str(row["max_mark"])),
-                step=Decimal(str(row["step"])),
-                weight=Decimal(str(row.get("weight", 1))),
-                applies=dict(row.get("applies") or {}),
-                position=number,
-            )
-            for number, row in enumerate(line["criteria"])
-        )
+    for place, line in enumerate(file["sections"]):
+        write_section(card, line, place)
     record_change(
-        show=show, actor=by, at=at, verb="adopted", subject=f"scorecard {card}", after=dict(data)
+        show=show, actor=by, at=at, verb="adopted", subject=f"scorecard {card}", after=file
     )
     return card
+
+
+def _version(show: Show, name: str, asked: int) -> int:
+    """Return the number the card gets: what its file says, or the next of its name."""
+    there = [card.version for card in versions_of(show) if card.name == name]
+    return max(there) + 1 if there else asked
+
+
+def adopt_from_library(*, show: Show, code: str, by: Person | None, at: datetime) -> Scorecard:
+    """Take a card of the starter library."""
+    card = library_cards().get(code)
+    if card is None:
+        raise NotFound(f"The starter library has no card “{code}”.")
+    return adopt_scorecard(show=show, data=card, by=by, at=at)
 
 
 @transaction.atomic
-def declare_class(
-    *,
-    show_class: ShowClass,
-    scorecard: Scorecard,
-    sections: Sequence[str],
-    method: str,
-    judges_per_section: int,
-    tie_ladder: Sequence[str] = (),
-    not_inspected: str = NotInspected.RESCALE.value,
-    by: Person | None,
-    at: datetime,
-) -> ClassCard:
-    """Declare, before judging, which sections a class counts and how its result is made."""
-    known = {section.code: section for section in scorecard.sections.all()}
-    unknown = [code for code in (*sections, *tie_ladder) if code not in known]
-    if unknown:
-        raise InvalidInput(f"The scorecard has no section “{unknown[0]}”.")
-    if method not in METHODS:
-        raise InvalidInput(f"There is no method “{method}”; there are {', '.join(METHODS)}.")
-    if scorecard.frozen_at:
-        raise Conflict("Judging has begun; how a class is judged is not changed any more.")
-    _demand_one_number(show_class, scorecard, sections, judges_per_section)
-    card, _ = ClassCard.objects.update_or_create(
-        show_class=show_class,
-        defaults={
-            "method": method,
-            "judges_per_section": judges_per_section,
-            "tie_ladder": list(tie_ladder),
-            "not_inspected": NotInspected(not_inspected).value,
-        },
+def begin_scorecard(*, show: Show, name: str, by: Person | None, at: datetime) -> Scorecard:
+    """Begin an empty draft, to be built section by section."""
+    name = " ".join(name.split())
+    longest = Scorecard._meta.get_field("name").max_length
+    assert longest is not None
+    if not name or len(name) > longest:
+        sentence = f"A name, please, of at most {longest} letters."
+        raise InvalidInput("The card needs a name.", fields={"name": sentence})
+    show = Show.objects.select_for_update().get(pk=show.pk)
+    card = Scorecard.objects.create(
+        show=show, name=name, version=_version(show, name, 1), made_at=at
     )
-    card.sections.set(known[code] for code in sections)
-    record_change(
-        show=show_class.show,
-        actor=by,
-        at=at,
-        verb="declared",
-        subject=f"class {show_class.name}",
-        after={
-            "method": method,
-            "sections": list(sections),
-            "judges_per_section": judges_per_section,
-            "tie_ladder": list(tie_ladder),
-            "not_inspected": not_inspected,
-        },
-    )
+    record_change(show=show, actor=by, at=at, verb="began", subject=f"scorecard {card}")
     return card
 
 
-def _demand_one_number(
-    show_class: ShowClass, scorecard: Scorecard, sections: Sequence[str], judges: int
-) -> None:
-    """A look counts for every class that counts its section, so all ask for as many looks."""
-    others = ClassCard.objects.filter(
-        sections__scorecard=scorecard, sections__code__in=sections
-    ).exclude(show_class=show_class)
-    other = others.exclude(judges_per_section=judges).select_related("show_class").first()
-    if other:
-        raise InvalidInput(
-            f"{other.show_class.name} counts one of these sections with "
-            f"{other.judges_per_section} judges. A section is seen by one number of judges, "
-            "whatever class counts it.",
-            fields={"judges_per_section": f"{other.judges_per_section}, please."},
-        )
+def write_section(card: Scorecard, line: Mapping[str, Any], position: int) -> Section:
+    """Write a section of a checked card file with its rows."""
+    section = Section.objects.create(
+        scorecard=card,
+        code=line["code"],
+        name=line["name"],
+        points=Decimal(str(line["points"])),
+        minutes=line["minutes"],
+        position=position,
+        form=line.get("form", Form.POINTS.value),
+        all_or_nothing=line.get("all_or_nothing", False),
+        quick_phrases=list(line.get("quick_phrases", ())),
+    )
+    Criterion.objects.bulk_create(
+        row_of(section, row, number) for number, row in enumerate(line["criteria"])
+    )
+    return section
+
+
+def row_of(section: Section, line: Mapping[str, Any], position: int) -> Criterion:
+    """Return a row of a checked card file, not saved yet."""
+    return Criterion(section=section, position=position, **row_fields(line))
+
+
+def row_fields(line: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the columns of a row of a card file."""
+    return {
+        "code": line["code"],
+        "name": line["name"],
+        "guidance": str(line.get("guidance", "")).strip(),
+        "danger": line.get("danger", ""),
+        "max_mark": Decimal(str(line.get("max_mark", 10))),
+        "step": Decimal(str(line.get("step", 1))),
+        "weight": Decimal(str(line.get("weight", 1))),
+        "applies": line.get("applies") or {},
+        "one_of": line.get("one_of", ""),
+        "parts": list(line.get("parts", ())),
+    }

@@ -8,11 +8,17 @@ from decimal import Decimal
 from django.db import transaction
 
 from judging.models import CardMark, Question
+from judging.queries.rigs import card_facts
 from judging.rules.cards import scorecard as values
 from judging.rules.round.card_hash import plain_number
 from showrun.errors import Conflict, InvalidInput
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
+
+MARK_ASIDE = (
+    "The mark asked about was set aside: the card does not have this row any more, and the mark "
+    "counts for nothing. It cannot be corrected; confirm it to close the question."
+)
 
 
 def settle_answer(
@@ -79,15 +85,22 @@ def answer_question(
 def _correct(question: Question, value: Decimal | None) -> None:
     mark = (
         CardMark.objects.select_for_update(of=("self",))
+        .select_related("card__entry", "criterion__section")
         .filter(card__judge=question.judge, card__entry=question.entry)
-        .filter(criterion=question.criterion)
+        # A later version of the card has moved the mark to its own row of this code.
+        .filter(criterion__code=question.criterion.code)
+        .order_by("aside", "-criterion_id")
         .first()
     )
     if mark is None:
         raise Conflict("The mark asked about is gone; the judge must mark the row again.")
+    if mark.aside:
+        raise Conflict(MARK_ASIDE, code="mark-aside")
     new = values.Mark(values.MarkState.MARKED, value)
+    facts = card_facts(mark.card, mark.card.entry)
+    form = values.Form(mark.criterion.section.form)
     try:
-        values.check_mark(question.criterion.as_value(), question.entry.rig.facts(), new)
+        values.check_mark(mark.criterion.as_value(), facts, new, form)
     except values.MarkRefused as refused:
         raise InvalidInput(
             str(refused), code=refused.code, fields={"value": str(refused)}

@@ -10,8 +10,9 @@ from typing import NamedTuple
 
 from django.db import transaction
 
+from entries.rules.places import Status
 from judging.models import CardMark, Criterion, Question
-from judging.rules.cards.scorecard import MarkState
+from judging.rules.cards.scorecard import Form, MarkState
 from judging.rules.results.checks import odd_marks
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
@@ -86,13 +87,20 @@ def ask_questions(*, show: Show, by: Person | None, at: datetime) -> Asked:
 
 
 def _marks_in(show: Show) -> list[_MarkIn]:
-    """Return the marks of all cards handed in, in the order they were first given."""
+    """Return the marks of all cards handed in, in the order they were first given.
+
+    Left out are places and passes, which are on no common scale, marks set aside, and the
+    practice wagon.
+    """
     criteria = Criterion.objects.filter(section__scorecard__show=show).in_bulk()
     marks = CardMark.objects.filter(
         card__judge__show=show,
         card__handed_in_at__isnull=False,
+        criterion__section__form=Form.POINTS.value,
         state=MarkState.MARKED.value,
+        aside=False,
     ).order_by("id")
+    marks = marks.exclude(card__entry__status=Status.PRACTICE.value)
     columns = marks.values_list("card__entry_id", "card__judge_id", "criterion_id", "value")
     return [
         _MarkIn(entry_id, judge_id, criteria[criterion_id], value)

@@ -8,6 +8,8 @@ from datetime import datetime
 from django.db import transaction
 
 from entries.models import Entry
+from entries.rules.places import Status
+from judging.actions.practice import seat_at_practice
 from judging.models import Conflict, Judge, Seat
 from judging.queries.cards import demand_card
 from showrun import errors
@@ -44,6 +46,7 @@ def engage_judge(
         raise errors.Conflict(f"Another judge of this show has the short name “{code}”.")
     judge = Judge.objects.create(show=show, person=person, code=code, seniority=seniority)
     judge.sections.set(known[name] for name in sections)
+    seat_at_practice(judge)
     give_role(show=show, person=person, role=Role.JUDGE)
     record_change(
         show=show,
@@ -89,6 +92,8 @@ def declare_conflict(
         )
     if entry.show_id != judge.show_id:
         raise errors.InvalidInput("That entry is in another show.")
+    if entry.status == Status.PRACTICE:
+        raise errors.InvalidInput("The practice wagon is for every judge; no conflict bars it.")
     conflict, made = Conflict.objects.get_or_create(
         judge=judge, entry=entry, defaults={"kind": kind, "reason": reason, "declared_at": at}
     )

@@ -6,16 +6,16 @@ how large the show is, and how far the judge has come, makes no difference.
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 from functools import cached_property
 
 from django.db.models import Q
 
-from entries.rules.rig import FACTS
-from judging.actions.answer_question import settle_answer
+from judging.actions.answer_question import MARK_ASIDE, settle_answer
+from judging.actions.open_cards import Given, OpenCard, lay_out, write_marks
+from judging.actions.reform_cards import set_aside
+from judging.actions.reported_rigs import ReportedRigs
 from judging.models import (
     Card,
     CardMark,
@@ -24,131 +24,72 @@ from judging.models import (
     Judge,
     Question,
     Remark,
+    RigReport,
     RoundEvent,
     SafetyConcern,
     Scorecard,
-    Seat,
 )
-from judging.models.card import EMPTY
 from judging.rules.cards import scorecard as values
-from judging.rules.cards.condition import applies
-from judging.rules.round.card_hash import card_hash
-from judging.rules.round.events import Event, EventRefused, Kind
+from judging.rules.round.events import Event, EventRefused, Kind, read_event
 from judging.rules.round.merge import Standing, takes_effect
 
 ROWS_MISSING = "rows-missing"
-MARK_FIELDS = ("state", "value", "version", "device", "seq", "event")
+NOT_ON_RIG = "criterion-not-on-rig"
 REMARK_FIELDS = ("text", "device", "seq", "event")
-_FREEZING = ("section__scorecard_id", "section__scorecard__frozen_at")
-_RIG = tuple(f"entry__{fact}" for fact in FACTS)
-
-
-@dataclass
-class _Given:
-    """A row's mark as it stands (None: taken back), and the touch that gave it."""
-
-    mark: values.Mark | None
-    device_id: int | None
-    seq: int
-    version: int
-    event: RoundEvent | None = None
-
-
-@dataclass
-class _Open:
-    """A card in work: the rig and sections of its entry, and the marks as they stand."""
-
-    card: Card
-    facts: dict[str, str]
-    sections: dict[str, int] = field(default_factory=dict)
-    rows: dict[str, Criterion] = field(default_factory=dict)
-    marks: dict[str, _Given] = field(default_factory=dict)
-
-    def values(self) -> dict[str, values.Mark]:
-        """Return the marks as the rules know them."""
-        return {code: given.mark for code, given in self.marks.items() if given.mark is not None}
-
-    def lacking(self) -> list[str]:
-        """Return the rows of this rig that have no mark yet."""
-        given = self.values()
-        return [
-            code
-            for code, row in self.rows.items()
-            if code not in given and applies(row.applies, self.facts)
-        ]
-
-    def hash(self) -> str:
-        """Return the fingerprint the phone compares with its own."""
-        return card_hash(self.values())
-
-
-def _rows(sections: Collection[int]) -> dict[int, dict[str, Criterion]]:
-    """Return the rows of sections by section and code."""
-    found: dict[int, dict[str, Criterion]] = defaultdict(dict)
-    for row in Criterion.objects.filter(section__in=sections).order_by("position"):
-        found[row.section_id][row.code] = row
-    return found
+CHANGED_FIELDS = ("rig", "handed_in_at", "handed_in_device", "handed_in_seq")
 
 
 class Desk:
-    """Applies events to cards; whatever cannot take effect raises `EventRefused`."""
+    """Applies events to cards; whatever cannot take effect raises `EventRefused`.
+
+    `held` are this phone's marks that were held because the rig does not have the row; a
+    report of another rig has them weighed again.
+    """
 
     def __init__(
-        self, *, judge: Judge, device: Device, entries: Iterable[int], at: datetime
+        self,
+        *,
+        judge: Judge,
+        device: Device,
+        entries: Iterable[int],
+        held: Iterable[RoundEvent] = (),
+        at: datetime,
     ) -> None:
         self.judge, self.device, self.at = judge, device, at
-        self.open: dict[int, _Open] = {}
+        self.open: dict[int, OpenCard] = {}
+        self._held = list(held)
+        self._rigs = ReportedRigs(judge, device, at, lambda: self._shut_out)
         self._unfrozen: set[int] = set()
-        self._touched_marks: dict[tuple[int, int], _Given] = {}
+        self._touched_marks: dict[tuple[int, str], Given] = {}
         self._touched_remarks: dict[tuple[int, int], Remark] = {}
         self._touched_cards: set[int] = set()
+        self._reformed: set[int] = set()
+        self._reopened: set[int] = set()
         self._after: list[Callable[[], None]] = []
         self._hand_ins: list[RoundEvent] = []
         self._answered: set[int] = set()
-        # The office, or another phone, may have written on a card since this phone's last
-        # receipt for it: each batch brings a new one.
-        others = CardMark.objects.filter(card__judge=judge).exclude(device=device)
-        self._lay_out(entries, Q(card__in=others.order_by().values("card")))
+        self._lay_out(entries, self._written_by_others())
 
     # --- reading ----------------------------------------------------------------------
-    def _lay_out(self, entries: Iterable[int], more: Q | None = None) -> None:
-        """Lay out the judge's cards of these entries, and those where marks are as `more` says.
+    def _written_by_others(self) -> Q:
+        """Where the office, or another phone, may have written since this phone's last receipt.
 
-        It takes as many reads for many as for few.
+        Each batch brings a new receipt of those cards.
         """
-        wanted = set(entries)
-        here = Q(card__entry__in=wanted)
-        marks = self._marks(here | more if more else here)
-        wanted.update(marks)
-        if not wanted:
-            return
-        seats = Seat.objects.filter(judge=self.judge, entry__in=wanted).order_by()
-        columns = ("entry_id", "section_id", "section__code", *_FREEZING, *_RIG)
-        found = list(seats.values_list(*columns))
-        rows = _rows({section_id for _, section_id, *_ in found})
-        cards = Card.objects.filter(judge=self.judge, entry__in=wanted)
-        begun = {card.entry_id: card for card in cards}
-        for entry_id, section_id, code, scorecard_id, frozen_at, *facts in found:
-            card = begun.get(entry_id) or Card(judge=self.judge, entry_id=entry_id)
-            rig = dict(zip(FACTS, facts, strict=True))
-            opened = self.open.setdefault(entry_id, _Open(card, rig, marks=marks[entry_id]))
-            opened.sections[code] = section_id
-            opened.rows.update(rows[section_id])
-            if frozen_at is None:
-                self._unfrozen.add(scorecard_id)
+        marks = CardMark.objects.filter(card__judge=self.judge).exclude(device=self.device)
+        state = RigReport.State
+        not_here = ~Q(device=self.device) | Q(state=state.DECLINED)
+        told = (Q(judge=self.judge) & not_here) | Q(state=state.ADOPTED)
+        rigs = RigReport.objects.filter(told, judge__show=self.judge.show_id)
+        return Q(card__in=marks.order_by().values("card")) | Q(
+            card__entry__in=rigs.order_by().values("entry")
+        )
 
-    def _marks(self, wanted: Q) -> dict[int, dict[str, _Given]]:
-        """Return marks of the judge's cards by entry and row."""
-        found: dict[int, dict[str, _Given]] = defaultdict(dict)
-        # As bare columns: a batch changes few of the rows that stand on a card.
-        for entry_id, code, state, value, device_id, seq, version in CardMark.objects.filter(
-            wanted, card__judge=self.judge
-        ).values_list(
-            "card__entry_id", "criterion__code", "state", "value", "device_id", "seq", "version"
-        ):
-            mark = None if state == EMPTY else values.Mark(values.MarkState(state), value)
-            found[entry_id][code] = _Given(mark, device_id, seq, version)
-        return found
+    def _lay_out(self, entries: Iterable[int], more: Q | None = None) -> None:
+        """Lay out further cards of the judge."""
+        opened, unfrozen = lay_out(self.judge, entries, more)
+        self.open.update(opened)
+        self._unfrozen |= unfrozen
 
     @cached_property
     def _shut_out(self) -> set[int]:
@@ -174,15 +115,16 @@ class Desk:
             Kind.CONCERN: self._concern,
             Kind.HAND_IN: self._hand_in,
             Kind.ANSWER: self._answer,
+            Kind.RIG: self._rig,
         }[event.kind](event, row)
 
-    def _card_of(self, event: Event) -> _Open:
+    def _card_of(self, event: Event) -> OpenCard:
         here = self.open.get(event.entry or 0)
         if here is None:
             raise EventRefused("not-your-card", "This judge has no card for that entry.")
         return here
 
-    def _demand_open(self, here: _Open, event: Event) -> None:
+    def _demand_open(self, here: OpenCard, event: Event) -> None:
         card = here.card
         if card.handed_in_at is None:
             return
@@ -194,21 +136,35 @@ class Desk:
                 "card-handed-in", "The card was handed in before; the office decides."
             )
 
-    def _standing(self, row: _Given | Remark | None) -> Standing | None:
+    def _standing(self, row: Given | Remark | None) -> Standing | None:
         if row is None:
             return None
         given = row.text if isinstance(row, Remark) else row.mark
         others = row.device_id is not None and row.device_id != self.device.pk
         return Standing(row.device_id, row.seq, given, others and row.device_id in self._shut_out)
 
-    def _give(self, here: _Open, criterion: Criterion, event: Event, row: RoundEvent) -> None:
+    def _give(self, here: OpenCard, criterion: Criterion, event: Event, row: RoundEvent) -> None:
         """Put the event's mark onto the row, in place of whatever stands there."""
         before = here.marks.get(criterion.code)
         version = before.version + 1 if before else 1
-        given = _Given(event.mark, self.device.pk, event.seq, version, row)
+        given = Given(
+            criterion.pk, event.mark, self.device.pk, event.seq, version=version, event=row
+        )
         here.marks[criterion.code] = given
-        self._touched_marks[here.card.entry_id, criterion.pk] = given
+        self._touched_marks[here.card.entry_id, criterion.code] = given
         self._touched_cards.add(here.card.entry_id)
+
+    def _check(self, here: OpenCard, criterion: Criterion, event: Event) -> None:
+        """Refuse a mark the row cannot take, on the rig by which the phone showed the card."""
+        assert event.mark is not None
+        row, facts = criterion.as_value(), here.entered
+        if not row.is_for(facts):
+            had = self._rigs.had(here, event.seq)
+            facts = next((dict(rig) for rig in had if row.is_for(rig)), facts)
+        try:
+            values.check_mark(row, facts, event.mark, here.forms[criterion.section_id])
+        except values.MarkRefused as refused:
+            raise EventRefused(refused.code, str(refused)) from refused
 
     def _mark(self, event: Event, row: RoundEvent) -> None:
         here = self._card_of(event)
@@ -218,14 +174,37 @@ class Desk:
                 "criterion-not-yours", "That row is not among the sections this judge has here."
             )
         if event.mark is not None:
-            try:
-                values.check_mark(criterion.as_value(), here.facts, event.mark)
-            except values.MarkRefused as refused:
-                raise EventRefused(refused.code, str(refused)) from refused
+            self._check(here, criterion, event)
         self._demand_open(here, event)
-        standing = self._standing(here.marks.get(criterion.code))
+        before = here.marks.get(criterion.code)
+        # What is kept of an earlier version of the row does not stand in the way of this one.
+        standing = self._standing(
+            before if before and before.criterion_id == criterion.pk else None
+        )
         if takes_effect(standing, device=self.device.pk, seq=event.seq, given=event.mark):
             self._give(here, criterion, event, row)
+
+    def _rig(self, event: Event, row: RoundEvent) -> None:
+        """Let the card go by the rig the judge found; marks held for that rig are weighed again."""
+        here = self._card_of(event)
+        self._demand_open(here, event)
+        if self._rigs.report(here, event, row):
+            self._reformed.add(here.card.entry_id)
+            self._touched_cards.add(here.card.entry_id)
+        for held in list(self._held):
+            touch = read_event(held.body)
+            if touch.entry != event.entry:
+                continue
+            try:
+                self._mark(touch, held)
+            except EventRefused as refused:
+                again = (False, refused.code, str(refused)[:300])
+            else:
+                again = (True, "", "")
+                self._held.remove(held)
+            if again != (held.applied, held.reason_code, held.reason):
+                held.applied, held.reason_code, held.reason = again
+                self._after.append(held.save)
 
     def _remark(self, event: Event, row: RoundEvent) -> None:
         here = self._card_of(event)
@@ -271,8 +250,7 @@ class Desk:
     def _hand_in(self, event: Event, row: RoundEvent) -> None:
         """Hand the card in, now or as soon as its last mark has arrived."""
         self._card_of(event)
-        row.applied, row.reason_code = False, ROWS_MISSING
-        row.reason = "Rows of this card are still without a mark; it is handed in when they are in."
+        self._wait(row)
         self._hand_ins.append(row)
 
     def _answer(self, event: Event, row: RoundEvent) -> None:
@@ -287,20 +265,12 @@ class Desk:
             raise EventRefused("question-answered", "This question was answered before.")
         if question.entry_id not in self.open:
             self._lay_out({question.entry_id})
-        here = self.open.get(question.entry_id)
-        if here is None or question.criterion.code not in here.marks:
+        here, code = self.open.get(question.entry_id), question.criterion.code
+        if here is None or code not in here.marks:
             raise EventRefused("question-stale", "The mark asked about is gone.")
         value = event.mark.value if event.mark else None
         if event.verdict == "correct":
-            try:
-                values.check_mark(
-                    question.criterion.as_value(),
-                    here.facts,
-                    values.Mark(values.MarkState.MARKED, value),
-                )
-            except values.MarkRefused as refused:
-                raise EventRefused(refused.code, str(refused)) from refused
-            self._give(here, question.criterion, event, row)
+            self._correct(here, here.rows.get(code, question.criterion), event, row)
         self._answered.add(question.pk)
         verdict, text = event.verdict or "", event.text
 
@@ -317,44 +287,46 @@ class Desk:
 
         self._after.append(finish)
 
+    def _correct(self, here: OpenCard, criterion: Criterion, event: Event, row: RoundEvent) -> None:
+        """Put the mark a judge gives in answer to a question, where the row still counts."""
+        if here.is_aside(criterion.code):
+            raise EventRefused("mark-aside", MARK_ASIDE)
+        form = here.forms.get(criterion.section_id, values.Form.POINTS)
+        value = event.mark.value if event.mark else None
+        try:
+            values.check_mark(
+                criterion.as_value(),
+                here.facts,
+                values.Mark(values.MarkState.MARKED, value),
+                form,
+            )
+        except values.MarkRefused as refused:
+            raise EventRefused(refused.code, str(refused)) from refused
+        self._give(here, criterion, event, row)
+
     # --- writing ----------------------------------------------------------------------
     def save(self, rows: Iterable[RoundEvent], *, waiting: Sequence[RoundEvent]) -> None:
         """Write events, cards, marks and remarks; then hand in what is complete.
 
         `waiting` are hand-ins that came before and lacked rows then.
         """
+        self._reopen()
         self._settle_hand_ins(waiting)
         RoundEvent.objects.bulk_create(rows)
         touched = [self.open[entry_id].card for entry_id in self._touched_cards]
+        reformed = [self.open[entry_id].card for entry_id in self._reformed]
+        changed = [self.open[entry_id].card for entry_id in self._reformed | self._reopened]
+        Card.objects.bulk_update([card for card in changed if card.pk], CHANGED_FIELDS)
         Card.objects.bulk_create(card for card in touched if card.pk is None)
-        self._write_marks()
+        write_marks(self.open, self._touched_marks)
         self._write_remarks()
+        self._rigs.save()
+        set_aside({card.pk: self.open[card.entry_id].facts for card in reformed})
         if touched and self._unfrozen:
             begun = Scorecard.objects.filter(pk__in=self._unfrozen, frozen_at__isnull=True)
             begun.update(frozen_at=self.at)
         for finish in self._after:
             finish()
-
-    def _write_marks(self) -> None:
-        """Write the marks given, new and changed ones in one statement."""
-        CardMark.objects.bulk_create(
-            (
-                CardMark(
-                    card=self.open[entry_id].card,
-                    criterion_id=criterion_id,
-                    state=given.mark.state.value if given.mark else EMPTY,
-                    value=given.mark.value if given.mark else None,
-                    version=given.version,
-                    device_id=given.device_id,
-                    seq=given.seq,
-                    event=given.event,
-                )
-                for (entry_id, criterion_id), given in self._touched_marks.items()
-            ),
-            update_conflicts=True,
-            unique_fields=("card", "criterion"),
-            update_fields=MARK_FIELDS,
-        )
 
     def _write_remarks(self) -> None:
         touched = list(self._touched_remarks.values())
@@ -363,6 +335,26 @@ class Desk:
         changed = [remark for remark in touched if remark.pk]
         Remark.objects.bulk_create(remark for remark in touched if not remark.pk)
         Remark.objects.bulk_update(changed, REMARK_FIELDS)
+
+    def _reopen(self) -> None:
+        """Let a hand-in wait again where a touch made before it, arriving late, left rows empty."""
+        touched = [self.open[entry_id] for entry_id in self._touched_cards]
+        short = [here for here in touched if here.card.handed_in_at and here.lacking()]
+        if not short:
+            return
+        seqs = [here.card.handed_in_seq or 0 for here in short]
+        made = RoundEvent.objects.filter(device=self.device, kind=Kind.HAND_IN.value)
+        for row in made.filter(seq__in=seqs):
+            self._wait(row)
+            self._after.append(row.save)
+        for here in short:
+            self._reopened.add(here.card.entry_id)
+            here.card.handed_in_at = here.card.handed_in_device = here.card.handed_in_seq = None
+
+    @staticmethod
+    def _wait(row: RoundEvent) -> None:
+        row.applied, row.reason_code = False, ROWS_MISSING
+        row.reason = "Rows of this card are still without a mark; it is handed in when they are in."
 
     def _settle_hand_ins(self, waiting: Sequence[RoundEvent]) -> None:
         """A hand-in that came before its last marks takes effect when they are there."""

@@ -13,6 +13,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from entries.models import Entry
+from entries.rules.places import Status
 from judging.actions.open_window import SEED, draw_visits, rotation_of
 from judging.actions.seat_panel import names_of, offers_of, write_seats
 from judging.models import Card, Judge, Seat, Window
@@ -42,9 +43,8 @@ class PanelMended:
 def mend_panel(*, show: Show, by: Person | None, at: datetime, reason: str = "") -> PanelMended:
     """Make the panel whole again for the entries, judges and conflicts as they are now."""
     show = Show.objects.select_for_update().get(pk=show.pk)
-    present = list(
-        Seat.objects.filter(judge__show=show).select_related("section", "entry", "judge")
-    )
+    seats = Seat.objects.filter(judge__show=show).exclude(entry__status=Status.PRACTICE.value)
+    present = list(seats.select_related("section", "entry", "judge"))
     if not present:
         raise NotYet("There is no panel to mend; draw it first.")
     wanted, judges = sections_to_judge(show), judges_of(show)

@@ -12,8 +12,9 @@ from django.db import transaction
 
 from entries.models import Entry
 from judging.actions.seat_panel import names_of
-from judging.models import Card, Judge, Visit, Window
+from judging.models import Judge, Visit, Window
 from judging.queries.panel import seats_of
+from judging.queries.practice import judging_begun
 from judging.queries.window import window_of
 from judging.rules.windows.ground import walk_minutes
 from judging.rules.windows.rotation import (
@@ -214,7 +215,7 @@ def withdraw_window(*, show: Show, reason: str, by: Person | None, at: datetime)
     window = window_of(show)
     if window is None or window.published_at is None:
         raise NotYet("There is no published window to withdraw.")
-    if Card.objects.filter(judge__show=show).exists():
+    if judging_begun(show):
         raise Conflict("Judging has begun; announced times stay. Mend the panel instead.")
     if not reason.strip():
         raise InvalidInput(

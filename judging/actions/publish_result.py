@@ -16,6 +16,7 @@ from judging.queries.results import (
     latest_result,
     number_of,
     open_questions,
+    rig_open,
 )
 from judging.rules.results.placing import Placing as Placed
 from judging.rules.results.placing import place
@@ -25,7 +26,7 @@ from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show, ShowClass
 
 # Changes whenever the same marks could give another result.
-RULE_VERSION = "1"
+RULE_VERSION = "2"
 HANDS_NEEDED = 2
 
 
@@ -102,6 +103,7 @@ def _demand_complete(inputs: ClassInputs) -> None:
             f"A judge in conflict is seated: {inputs.in_conflict[0]}. Mend the panel first.",
             code="judge-in-conflict",
         )
+    _demand_rigs_settled(inputs)
     missing = inputs.missing
     if missing:
         raise NotYet(
@@ -119,6 +121,13 @@ def _demand_complete(inputs: ClassInputs) -> None:
                 for gap in missing
             ],
         )
+    if inputs.placed.against:
+        raise NotYet(f"{name} is incomplete: {inputs.placed.against[0]}", code="places-incomplete")
+
+
+def _demand_rigs_settled(inputs: ClassInputs) -> None:
+    if inputs.rigs_open:
+        raise NotYet(rig_open(inputs.rigs_open[0]), code="rig-open")
 
 
 def _by_every_method(inputs: ClassInputs) -> dict[str, Totals[int]]:
@@ -126,7 +135,22 @@ def _by_every_method(inputs: ClassInputs) -> dict[str, Totals[int]]:
     entries = [number_of(entry) for entry in inputs.entries]
     sections = [section.code for section in inputs.sections]
     required = inputs.judges_required
-    return {name: method(points, entries, sections, required) for name, method in METHODS.items()}
+    totals = {name: method(points, entries, sections, required) for name, method in METHODS.items()}
+    if inputs.placed.sections:
+        totals["judge_adjusted"] = _not_by_places(entries, list(inputs.placed.sections.values()))
+    return totals
+
+
+def _not_by_places(entries: list[int], names: list[str]) -> Totals[int]:
+    """Refuse to adjust places: they tell an order and no judge's severity."""
+    sections = f"{', '.join(names)} {'is' if len(names) == 1 else 'are'}"
+    return Totals(
+        total=dict.fromkeys(entries),
+        by_section={},
+        missing=(),
+        refused=f"Totals cannot be adjusted for the judges: {sections} judged by places only, and "
+        "places do not show how high or low a judge scores.",
+    )
 
 
 def _possible(inputs: ClassInputs) -> Decimal:
@@ -177,7 +201,9 @@ def _demand_current(result: Result) -> None:
     newest = latest_result(result.show_class)
     if newest is None or newest.pk != result.pk:
         raise Conflict("There is a newer version of this result.")
-    if class_inputs(result.show_class).fingerprint() != result.inputs_hash:
+    inputs = class_inputs(result.show_class)
+    _demand_rigs_settled(inputs)
+    if inputs.fingerprint() != result.inputs_hash:
         raise NotYet(
             "Marks changed after this result was computed. Compute it again, then sign.",
             code="marks-changed",

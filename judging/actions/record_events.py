@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -12,7 +12,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Q
 
-from judging.actions.judges_desk import ROWS_MISSING, Desk
+from judging.actions.judges_desk import NOT_ON_RIG, ROWS_MISSING, Desk
 from judging.models import Device, Judge, RoundEvent
 from judging.rules.round.events import (
     EventRefused,
@@ -50,9 +50,10 @@ def record_events(
     _hear_from(device, unsent, at)
     sent = [_Sent.read(raw) for raw in events]
     known = _known(sent, device)
-    waiting = [row for row in known.values() if _waits(row, device)]
+    waiting = [row for row in known.values() if _waits(row, device, Kind.HAND_IN, ROWS_MISSING)]
+    held = [row for row in known.values() if _waits(row, device, Kind.MARK, NOT_ON_RIG)]
     entries = {one.entry for one in sent if one.entry is not None}
-    desk = Desk(judge=device.judge, device=device, entries=entries, at=at)
+    desk = Desk(judge=device.judge, device=device, entries=entries, held=held, at=at)
     taken: dict[int, _Taken] = {}
     for index in sorted(range(len(sent)), key=lambda i: (sent[i].seq, i)):
         taken[index] = _take(desk, sent[index], known)
@@ -76,6 +77,11 @@ class _Sent:
         """Read what every event needs, whatever it says."""
         return cls(raw, read_id(raw), read_seq(raw) or 0, read_entry(raw), body_hash(raw))
 
+    @property
+    def tells_of_a_rig(self) -> bool:
+        """Whether it may be a report of a rig."""
+        return isinstance(self.raw, Mapping) and self.raw.get("kind") == Kind.RIG.value
+
     def spare_id(self, judge_id: int) -> uuid.UUID:
         """An id made from what this judge's phone says, where its own is of no use."""
         return uuid.uuid5(uuid.NAMESPACE_OID, f"{judge_id} {self.body_hash}")
@@ -90,20 +96,27 @@ def _hear_from(device: Device, unsent: int, at: datetime) -> None:
 
 
 def _known(sent: Sequence[_Sent], device: Device) -> dict[uuid.UUID, RoundEvent]:
-    """Return what was kept before under these events' ids, and the hand-ins that wait."""
+    """Return what was kept before under these events' ids, and this phone's touches that wait.
+
+    Those are hand-ins short of rows and, where the batch tells of a rig, marks on rows that
+    the rig did not have.
+    """
     times = Counter(one.id for one in sent)
     here = Q(pk__in=[pk for pk in times if pk])
-    hand_ins = Q(device=device, kind=Kind.HAND_IN.value, applied=False, reason_code=ROWS_MISSING)
-    found = RoundEvent.objects.filter(here | hand_ins).select_related("device").order_by()
+    waiting = Q(kind=Kind.HAND_IN.value, reason_code=ROWS_MISSING)
+    if any(one.tells_of_a_rig for one in sent):
+        waiting |= Q(kind=Kind.MARK.value, reason_code=NOT_ON_RIG)
+    mine = Q(device=device, applied=False, settled_at__isnull=True) & waiting
+    found = RoundEvent.objects.filter(here | mine).select_related("device").order_by("seq")
     known = {row.pk: row for row in found}
     unclear = [one for one in sent if one.id is None or one.id in known or times[one.id] > 1]
     return known | RoundEvent.objects.in_bulk([one.spare_id(device.judge_id) for one in unclear])
 
 
-def _waits(row: RoundEvent, device: Device) -> bool:
-    """Say whether this is a hand-in of the phone's that still waits for marks."""
-    waits = (row.device_id, row.reason_code, row.applied) == (device.pk, ROWS_MISSING, False)
-    return waits and row.settled_at is None
+def _waits(row: RoundEvent, device: Device, kind: Kind, reason_code: str) -> bool:
+    """Say whether this touch of the phone's still waits, for marks or for a rig."""
+    waits = (row.device_id, row.kind, row.reason_code) == (device.pk, kind.value, reason_code)
+    return waits and not row.applied and row.settled_at is None
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,11 @@ from typing import cast
 from django.db import transaction
 
 from entries.models import Entry
-from judging.models import Card, Judge, Seat, Section, Window
+from entries.rules.places import Status
+from judging.models import Judge, Seat, Section, Window
 from judging.queries.cards import demand_card
 from judging.queries.panel import judges_needed, judges_of, sections_to_judge
+from judging.queries.practice import judging_begun
 from judging.queries.window import window_of
 from judging.rules.panels.assignment import JudgeOffer, PanelImpossible, draw
 from judging.rules.panels.assignment import Seat as Place
@@ -88,7 +90,8 @@ def seat_panel(*, show: Show, seed: int, by: Person | None, at: datetime) -> Pan
     except PanelImpossible as fault:
         raise Conflict(str(fault), code="panel-impossible", short=fault.short) from fault
     Window.objects.filter(show=show).delete()
-    Seat.objects.filter(judge__show=show).delete()
+    panel = Seat.objects.filter(judge__show=show)
+    panel.exclude(entry__status=Status.PRACTICE.value).delete()
     write_seats(drawn.seats, sections)
     loads = {judge.code: drawn.loads.get(judge, 0) for judge in judges}
     record_change(
@@ -103,7 +106,7 @@ def seat_panel(*, show: Show, seed: int, by: Person | None, at: datetime) -> Pan
 
 
 def _demand_open(show: Show) -> None:
-    if Card.objects.filter(judge__show=show).exists():
+    if judging_begun(show):
         raise Conflict(
             "Judging has begun; the panel is not drawn again over cards in work. "
             "Mend it instead: seats that stand are kept."

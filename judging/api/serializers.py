@@ -35,6 +35,9 @@ class RoundOut(serializers.Serializer):
     judge = serializers.DictField()
     device = serializers.DictField()
     card = serializers.DictField()
+    rig_facts = serializers.ListField(child=serializers.DictField())
+    handbook = serializers.DictField()
+    policies_by_class = serializers.ListField(child=serializers.DictField())
     visits = serializers.ListField(child=serializers.DictField())
     questions = serializers.ListField(child=serializers.DictField())
 

@@ -2,12 +2,18 @@
 
 from django.urls import path
 
-from judging.api import device, office, results
+from judging.api import cards, device, office, results, rigs
 
 urlpatterns = [
     path("device/pair", device.Pair.as_view(), name="api-device-pair"),
     path("device/round", device.Round.as_view(), name="api-device-round"),
     path("device/events", device.Events.as_view(), name="api-device-events"),
+    path("schemas/scorecard", cards.CardSchema.as_view(), name="api-schema-scorecard"),
+    path("shows/<slug:slug>/scorecards", cards.Scorecards.as_view(), name="api-scorecards"),
+    path("scorecards/<int:card_id>", cards.OneScorecard.as_view(), name="api-scorecard"),
+    path("scorecards/<int:card_id>/versions", cards.Versions.as_view(), name="api-card-versions"),
+    path("scorecards/<int:card_id>/use", cards.Use.as_view(), name="api-card-use"),
+    path("classes/<int:class_id>/declare", cards.Declare.as_view(), name="api-declare"),
     path("shows/<slug:slug>/judges", office.Judges.as_view(), name="api-judges"),
     path("judges/<int:judge_id>/conflicts", office.Conflicts.as_view(), name="api-conflicts"),
     path("judges/<int:judge_id>/pairings", office.Pairings.as_view(), name="api-pairings"),
@@ -25,6 +31,8 @@ urlpatterns = [
     path("questions/<int:question_id>/answer", office.Answer.as_view(), name="api-answer"),
     path("events/<uuid:event_id>/settle", office.SettleEvent.as_view(), name="api-settle"),
     path("concerns/<int:concern_id>/seen", office.SeeConcern.as_view(), name="api-concern-seen"),
+    path("shows/<slug:slug>/rig-reports", rigs.RigReports.as_view(), name="api-rig-reports"),
+    path("rig-reports/<int:report_id>/settle", rigs.SettleRig.as_view(), name="api-settle-rig"),
     path("classes/<int:class_id>/result", results.ClassResult.as_view(), name="api-class-result"),
     path("results/<int:result_id>/sign", results.Sign.as_view(), name="api-result-sign"),
     path("results/<int:result_id>/release", results.Release.as_view(), name="api-result-release"),

@@ -142,6 +142,13 @@ class ClassCard(models.Model):
     sections = models.ManyToManyField(Section, related_name="+")
     method = models.CharField(max_length=20, choices=METHODS, default="plain")
     judges_per_section = models.PositiveIntegerField(default=3)
+    announced_points = models.DecimalField(
+        max_digits=8,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        help_text="What one judge can give in all, where the show's rules print it.",
+    )
     tie_ladder: models.JSONField[Any, Any] = models.JSONField(
         default=list, help_text="Section codes that part equal totals, in this order."
     )

@@ -26,14 +26,28 @@ class HeldEvent:
         return isinstance(body, dict) and body.get("kind") == Kind.CONCERN.value
 
 
+def concerns_among(show: Show, events: Iterable[RoundEvent]) -> list[HeldEvent]:
+    """Return the held events a safety concern is stuck in, in plain words."""
+    return in_plain_words(show, [e for e in events if HeldEvent(e, "").is_concern])
+
+
 def in_plain_words(show: Show, events: Iterable[RoundEvent]) -> list[HeldEvent]:
     """Say what each held event holds, by the show's own names."""
     held = list(events)
     if not held:
         return []
     wagons = {entry.pk: str(entry) for entry in Entry.objects.filter(show=show)}
-    rows = dict(Criterion.objects.filter(section__scorecard__show=show).values_list("code", "name"))
-    sections = dict(Section.objects.filter(scorecard__show=show).values_list("code", "name"))
+    # Of several versions the one in use speaks last; a row that is gone keeps its old name.
+    rows = dict(
+        Criterion.objects.filter(section__scorecard__show=show)
+        .order_by("section__scorecard__in_use", "section__scorecard_id")
+        .values_list("code", "name")
+    )
+    sections = dict(
+        Section.objects.filter(scorecard__show=show)
+        .order_by("scorecard__in_use", "scorecard_id")
+        .values_list("code", "name")
+    )
     return [
         HeldEvent(
             event=event,

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
+from typing import NamedTuple
 
 from django.db.models import Count, Q
 
 from entries.models import Entry
+from entries.rules.rig import FACTS
 from judging.models import Card, Criterion, Judge, Question, RoundEvent, SafetyConcern
 from judging.models.card import EMPTY
 from judging.queries.panel import seats_of
+from judging.queries.practice import held_at_practice
 from judging.rules.cards.condition import applies
 from showrun.shows.models import Show
+
+Facts = Mapping[str, str]
 
 
 @dataclass(frozen=True)
@@ -57,9 +62,11 @@ class Progress:
 
 
 def held_events(show: Show) -> list[RoundEvent]:
-    """Return the events kept for the office that nobody has settled."""
+    """Return the events kept for the office that nobody has settled; practice needs no settling."""
     held = RoundEvent.objects.filter(show=show, applied=False, settled_at__isnull=True)
-    return list(held.select_related("device__judge__person"))
+    found = list(held.select_related("device__judge__person"))
+    idle = held_at_practice(show, found)
+    return [event for event in found if event not in idle]
 
 
 def progress_of(show: Show) -> Progress:
@@ -73,45 +80,57 @@ def progress_of(show: Show) -> Progress:
     )
 
 
-def _row_counts(show: Show, entries: Mapping[int, Entry]) -> dict[int, Counter[int]]:
-    """Count the rows on each entry's rig, by entry and section id; each rig is counted once."""
+def _row_counts(show: Show) -> Callable[[Facts], Counter[int]]:
+    """Return what counts the rows on a rig, by section id; each rig is counted once."""
     criteria = Criterion.objects.filter(section__scorecard__show=show).order_by()
     rows = list(criteria.values_list("section_id", "applies"))
 
     @cache
-    def on_rig(rig: tuple[tuple[str, str], ...]) -> Counter[int]:
-        facts = dict(rig)
+    def counted(rig: tuple[str, ...]) -> Counter[int]:
+        facts = dict(zip(FACTS, rig, strict=True))
         return Counter(section_id for section_id, when in rows if applies(when, facts))
 
-    return {pk: on_rig(tuple(entry.rig.facts().items())) for pk, entry in entries.items()}
+    return lambda facts: counted(tuple(facts[fact] for fact in FACTS))
 
 
 def _cards(show: Show) -> list[CardProgress]:
     people = Judge.objects.filter(show=show).values_list("pk", "code", "person__name")
     judges = {judge_id: (code, name) for judge_id, code, name in people}
     entries = Entry.objects.filter(show=show).in_bulk()
-    rows_here = _row_counts(show, entries)
+    entered = {pk: entry.rig.facts() for pk, entry in entries.items()}
+    begun = _cards_begun(show)
+    rows_on = _row_counts(show)
     expected: dict[tuple[int, int], int] = {}
     seats = seats_of(show).order_by("judge__code", "entry__number")
     for judge_id, entry_id, section_id in seats.values_list("judge_id", "entry_id", "section_id"):
         card = (judge_id, entry_id)
-        expected[card] = expected.get(card, 0) + rows_here[entry_id][section_id]
-    begun = _cards_begun(show)
+        rig = begun[card].rig if card in begun else None
+        rows = rows_on(rig or entered[entry_id])[section_id]
+        expected[card] = expected.get(card, 0) + rows
     cards = []
     for (judge_id, entry_id), rows in expected.items():
         code, name = judges[judge_id]
         entry = entries[entry_id]
-        handed_in_at, marked = begun.get((judge_id, entry_id), (None, 0))
+        here = begun.get((judge_id, entry_id), _Begun(None, None, 0))
         cards.append(
-            CardProgress(code, name, entry.number, entry.wagon_name, marked, rows, handed_in_at)
+            CardProgress(
+                code, name, entry.number, entry.wagon_name, here.marked, rows, here.handed_in_at
+            )
         )
     return cards
 
 
-def _cards_begun(show: Show) -> dict[tuple[int, int], tuple[datetime | None, int]]:
-    """Return when each card was handed in, and how many rows have a mark."""
-    cards = Card.objects.filter(judge__show=show).annotate(
-        n=Count("marks", filter=~Q(marks__state=EMPTY))
-    )
-    rows = cards.values_list("judge_id", "entry_id", "handed_in_at", "n")
-    return {(judge_id, entry_id): (at, n) for judge_id, entry_id, at, n in rows}
+class _Begun(NamedTuple):
+    """A card that was begun: when it was handed in, its judge's own rig, and rows that count."""
+
+    handed_in_at: datetime | None
+    rig: Facts | None
+    marked: int
+
+
+def _cards_begun(show: Show) -> dict[tuple[int, int], _Begun]:
+    """Return every card begun, by judge and entry id."""
+    counting = ~Q(marks__state=EMPTY) & Q(marks__aside=False)
+    cards = Card.objects.filter(judge__show=show).annotate(n=Count("marks", filter=counting))
+    rows = cards.values_list("judge_id", "entry_id", "handed_in_at", "rig", "n")
+    return {(judge_id, entry_id): _Begun(*begun) for judge_id, entry_id, *begun in rows}

@@ -13,6 +13,7 @@ from judging.queries.results import (
     latest_results,
     not_declared,
     open_questions_at,
+    rig_open,
     show_inputs,
 )
 from showrun.shows.models import Show, ShowClass
@@ -53,6 +54,8 @@ class ClassDesk:
     n_entries: int
     against: str
     missing: list[MissingCard]
+    rigs_open: list[str]
+    places_against: list[str]
     newest: Result | None
     public: Result | None
     marks_changed: bool
@@ -61,7 +64,8 @@ class ClassDesk:
     @property
     def can_compute(self) -> bool:
         """Whether all a result needs is in."""
-        return not self.against and not self.missing and self.n_entries > 0
+        waits = self.against or self.missing or self.rigs_open or self.places_against
+        return not waits and self.n_entries > 0
 
 
 def class_desks(show: Show) -> list[ClassDesk]:
@@ -97,7 +101,7 @@ def _desk(
 ) -> ClassDesk:
     if inputs is None:
         against = not_declared(show_class)
-        return ClassDesk(show_class, None, [], 0, against, [], newest, public, False, 0)
+        return ClassDesk(show_class, None, [], 0, against, [], [], [], newest, public, False, 0)
     entries = {entry.pk for entry in inputs.entries}
     sections = {section.pk for section in inputs.class_card.sections.all()}
     return ClassDesk(
@@ -107,6 +111,8 @@ def _desk(
         n_entries=len(inputs.entries),
         against=_against(inputs),
         missing=_missing_cards(inputs, names),
+        rigs_open=[rig_open(report) for report in inputs.rigs_open],
+        places_against=list(inputs.placed.against),
         newest=newest,
         public=public,
         marks_changed=newest is not None and inputs.fingerprint() != newest.inputs_hash,

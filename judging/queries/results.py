@@ -6,7 +6,7 @@ import hashlib
 import json
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -15,12 +15,16 @@ from django.db.models import Prefetch, QuerySet, prefetch_related_objects
 from entries.models import Entry, EntryClass
 from entries.queries import entries_in_class
 from entries.rules.places import Status
-from judging.models import ClassCard, Placing, Question, Result, Signature
+from judging.models import ClassCard, Placing, Question, Result, RigReport, Signature
 from judging.queries.cards import demand_card, section_values
 from judging.queries.marks import JudgedSection, judged_sections
 from judging.queries.panel import seats_in_conflict
+from judging.queries.placed import Placed
+from judging.queries.rig_effects import found_in_words
+from judging.queries.rigs import open_rig_reports
 from judging.rules.cards.scorecard import NotInspected, Section
 from judging.rules.results.totals import SectionPoints
+from judging.rules.round.card_hash import plain_number
 from showrun.errors import NotYet
 from showrun.shows.models import Show, ShowClass
 
@@ -51,6 +55,8 @@ class ClassInputs:
     entries: list[Entry]
     sections: list[Section]
     judged: list[JudgedSection]
+    # Rigs found to be other than entered, at entries of the class, that nobody has settled.
+    rigs_open: list[RigReport] = field(default_factory=list)
 
     @property
     def policy(self) -> NotInspected:
@@ -60,13 +66,22 @@ class ClassInputs:
     @property
     def points(self) -> list[SectionPoints[int]]:
         """The points of all sections handed in complete, by entry number."""
-        policy = self.policy
-        scored = ((seat, seat.score(policy).points) for seat in self.judged if seat.handed_in)
+        policy, given = self.policy, self.placed.given
+        scored = (
+            (seat, seat.score(policy, given.get((seat.section.code, seat.judge_code))).points)
+            for seat in self.judged
+            if seat.handed_in
+        )
         return [
             SectionPoints(number_of(seat.entry), seat.judge_code, seat.section.code, points)
             for seat, points in scored
             if points is not None
         ]
+
+    @cached_property
+    def placed(self) -> Placed:
+        """The sections of the class that are judged by places only."""
+        return Placed.of(self.entries, self.judged)
 
     @property
     def judges_required(self) -> dict[str, int]:
@@ -111,7 +126,8 @@ class ClassInputs:
     def fingerprint(self) -> str:
         """Return a hash over rules declared and marks given; it changes when either does.
 
-        The points follow from these and from the card, which is frozen once it is marked on.
+        The rows are in it with their weight, since a later version of the card may weigh them
+        otherwise, and each seat's rows, since a rig corrected at the wagon changes them.
         """
         declared = self.class_card
         body: dict[str, Any] = {
@@ -119,13 +135,27 @@ class ClassInputs:
             "judges": declared.judges_per_section,
             "ladder": declared.tie_ladder,
             "not_inspected": declared.not_inspected,
-            "sections": [[s.code, str(s.points)] for s in self.sections],
+            "sections": [_in_short(section) for section in self.sections],
             "seats": sorted(
                 [seat.entry.pk, seat.judge_code, seat.section.code, seat.handed_in, seat.in_lines()]
                 for seat in self.judged
             ),
         }
         return hashlib.sha256(json.dumps(body, sort_keys=True).encode()).hexdigest()
+
+
+def rig_open(report: RigReport) -> str:
+    """Say that a result waits for the office to settle a rig."""
+    return (
+        f"Wagon {report.entry}: {report.judge} found {found_in_words(report)}. "
+        "Adopt the rig found, or leave it as it was entered, before the result."
+    )
+
+
+def _in_short(section: Section) -> list[Any]:
+    """Return what a section's points follow from, beside the marks."""
+    rows = [[row.code, plain_number(row.max_mark), str(row.weight)] for row in section.criteria]
+    return [section.code, str(section.points), section.form, section.all_or_nothing, rows]
 
 
 def number_of(entry: Entry) -> int:
@@ -159,6 +189,7 @@ def show_inputs(show: Show, classes: Iterable[ShowClass]) -> dict[int, ClassInpu
     entries = {entry.pk: entry for found in by_class.values() for entry in found}
     values = section_values(demand_card(show))
     codes = {code for found in counted.values() for code in found}
+    rigs_open = open_rig_reports(show)
     judged = judged_sections(show, entries, {code: values[code] for code in codes})
     inputs = {}
     for card, own in counted.items():
@@ -170,6 +201,7 @@ def show_inputs(show: Show, classes: Iterable[ShowClass]) -> dict[int, ClassInpu
             entries=here,
             sections=[values[code] for code in own],
             judged=[s for s in judged if s.entry.number in numbers and s.section.code in own],
+            rigs_open=[report for report in rigs_open if report.entry.number in numbers],
         )
     return inputs
 

@@ -50,6 +50,10 @@ class Standing:
     minutes_available: int
     judges_seated: int
     judges_paired: int
+    practice_set_up: bool
+    practice_open: bool
+    practice_judges: int
+    practice_marked: int
     cards_begun: int
     cards_in: int
     cards_expected: int
@@ -81,6 +85,13 @@ class _Seats(TypedDict):
     cards_expected: int
 
 
+class _Practice(TypedDict):
+    practice_set_up: bool
+    practice_open: bool
+    practice_judges: int
+    practice_marked: int
+
+
 class _Cards(TypedDict):
     cards_begun: int
     cards_in: int
@@ -99,7 +110,8 @@ def standing_of(show: Show, *, hands_needed: int) -> Standing:
     status = _entries_by_status(show)
     declared = {card.show_class_id: card for card in class_cards(show)}
     entered = _confirmed_in_classes(show)
-    names = dict(Section.objects.filter(scorecard__show=show).values_list("code", "name"))
+    in_use = Section.objects.filter(scorecard__show=show, scorecard__in_use=True)
+    names = dict(in_use.values_list("code", "name"))
     needed = _judges_needed(declared.values())
     window = window_of(show)
     classes = show.classes.values_list("pk", "name")
@@ -117,18 +129,24 @@ def standing_of(show: Show, *, hands_needed: int) -> Standing:
         minutes_available=window.available_minutes if window else 0,
         questions_open=Question.objects.filter(judge__show=show, state=Question.State.OPEN).count(),
         **_seats(show, _wanted(entered, declared), needed),
+        **_practice(show, set_up=status[Status.PRACTICE] > 0),
         **_cards(show),
         **_results(judged, hands_needed),
     )
 
 
-def alarms_of(show: Show, standing: Standing) -> Alarms:
-    """Return what calls for the office: unseen concerns, held events, entries in line."""
+def unseen_concerns(show: Show) -> list[SafetyConcern]:
+    """Return the safety concerns nobody in the office has seen, gravest first."""
     concerns = SafetyConcern.objects.filter(judge__show=show, seen_at__isnull=True)
     found = concerns.select_related("judge__person", "entry__spot", "criterion")
+    return sorted(found, key=lambda c: (GRAVEST_FIRST[c.degree], c.raised_at))
+
+
+def alarms_of(show: Show, standing: Standing) -> Alarms:
+    """Return what calls for the office: unseen concerns, held events, entries in line."""
     taken = standing.entries_confirmed + standing.entries_to_confirm
     return Alarms(
-        concerns=sorted(found, key=lambda c: (GRAVEST_FIRST[c.degree], c.raised_at)),
+        concerns=unseen_concerns(show),
         held=held_events(show),
         questions_open=standing.questions_open,
         to_confirm=standing.entries_to_confirm,
@@ -196,9 +214,23 @@ def _seats(show: Show, wanted: Iterable[tuple[int, str]], needed: Mapping[str, i
     }
 
 
+def _practice(show: Show, *, set_up: bool) -> _Practice:
+    """Count the judges who sit at the practice wagon or have marked it, and those who are done."""
+    at_it = {"judge__show": show, "entry__status": Status.PRACTICE.value}
+    seated = set(Seat.objects.filter(**at_it).order_by().values_list("judge_id", flat=True))
+    cards = dict(Card.objects.filter(**at_it).values_list("judge_id", "handed_in_at"))
+    return {
+        "practice_set_up": set_up,
+        "practice_open": bool(seated),
+        "practice_judges": len(seated | set(cards)),
+        "practice_marked": sum(at is not None for at in cards.values()),
+    }
+
+
 def _cards(show: Show) -> _Cards:
     """Count cards in work and cards in, and say whether the checks saw the last of them."""
-    found = Card.objects.filter(judge__show=show).aggregate(
+    cards = Card.objects.filter(judge__show=show).exclude(entry__status=Status.PRACTICE.value)
+    found = cards.aggregate(
         begun=Count("pk"),
         handed_in=Count(
             "pk", filter=Q(handed_in_at__isnull=False, entry__status=Status.CONFIRMED.value)

@@ -7,10 +7,17 @@ from typing import Any
 
 import pytest
 
-from judging.actions.adopt_scorecard import adopt_scorecard, declare_class
+from judging.actions.adopt_scorecard import (
+    adopt_from_library,
+    adopt_scorecard,
+    begin_scorecard,
+)
 from judging.models import Scorecard
-from showrun.errors import Conflict, InvalidInput
-from tests.judged_show import AT, build_show, class_of, mark_everything, office_of
+from judging.queries.cards import card_data, card_of, card_version, read_data
+from judging.queries.library import library_cards
+from judging.rules.cards.card_file import as_data
+from showrun.errors import InvalidInput, NotFound
+from tests.judged_show import AT, build_show, office_of
 from tests.small_card import SCORECARD
 
 pytestmark = pytest.mark.django_db
@@ -25,23 +32,25 @@ def card(**row: Any) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(
-    ("row", "sentence"),
+    ("row", "field", "sentence"),
     [
-        ({"max_mark": 0}, "whole number of steps"),
-        ({"step": 3}, "whole number of steps"),
-        ({"max_mark": "ten"}, "."),
-        ({"weight": 0}, "weighs nothing"),
-        ({"applies": {"wheels": ["rubber"]}}, "no fact"),
-        ({"applies": {"tongue": ["bent"]}}, "no value"),
-        ({"applies": {"tongue": []}}, "never apply"),
-        ({"code": "rg_brakes"}, "Two criteria"),
+        ({"max_mark": 0}, "max_mark", "More than zero"),
+        ({"step": 3}, "step", "do not lead to 10"),
+        ({"max_mark": "ten"}, "max_mark", "A number"),
+        ({"max_mark": -10}, "max_mark", "More than zero"),
+        ({"weight": 0}, "weight", "More than zero"),
+        ({"applies": {"wheels": ["rubber"]}}, "applies", "no fact"),
+        ({"applies": {"tongue": ["bent"]}}, "applies", "no value"),
+        ({"applies": {"tongue": []}}, "applies", "never apply"),
+        ({"parts": ["no_such_part"]}, "parts.0", "no part"),
     ],
 )
-def test_a_row_that_cannot_work_is_named(row: dict[str, Any], sentence: str):
+def test_a_row_that_cannot_work_is_named(row: dict[str, Any], field: str, sentence: str):
     show = build_show()
     with pytest.raises(InvalidInput) as refused:
         adopt_scorecard(show=show, data=card(**row), by=office_of(show), at=AT)
-    (words,) = refused.value.fields.values()
+    ((place, words),) = refused.value.fields.items()
+    assert place == f"sections.0.criteria.0.{field}"
     assert sentence in words
     assert Scorecard.objects.count() == 1
 
@@ -52,41 +61,61 @@ def test_a_section_without_rows_is_named():
     data["sections"][1]["criteria"] = []
     with pytest.raises(InvalidInput) as refused:
         adopt_scorecard(show=show, data=data, by=office_of(show), at=AT)
-    assert list(refused.value.fields) == ["camp_kit"]
+    assert list(refused.value.fields) == ["sections.1.criteria"]
 
 
-def test_how_a_class_is_judged_is_not_changed_once_a_mark_is_given():
+def test_the_first_card_is_in_use_and_later_ones_are_drafts_of_the_next_number():
     show = build_show()
-    scorecard = Scorecard.objects.get()
-    change: dict[str, Any] = {
-        "show_class": class_of(show),
-        "sections": ["harness"],
-        "method": "plain",
-        "judges_per_section": 2,
-        "by": office_of(show),
-        "at": AT,
-    }
-    assert declare_class(scorecard=scorecard, **change).sections.count() == 1
-    with pytest.raises(InvalidInput, match="no section"):
-        declare_class(scorecard=scorecard, **{**change, "sections": ["wheels"]})
-    with pytest.raises(InvalidInput, match="no method"):
-        declare_class(scorecard=scorecard, **{**change, "method": "best of three"})
-    mark_everything(show)
-    scorecard.refresh_from_db()
-    with pytest.raises(Conflict, match="begun"):
-        declare_class(scorecard=scorecard, **change)
+    first = Scorecard.objects.get()
+    assert first.in_use
+    second = adopt_scorecard(show=show, data=SCORECARD, by=office_of(show), at=AT)
+    assert (second.name, second.version, second.in_use) == (first.name, first.version + 1, False)
+    other = adopt_scorecard(show=show, data={**card(), "version": 7}, by=office_of(show), at=AT)
+    assert (other.version, other.in_use) == (7, False)
+    assert card_of(show) == first
 
 
-def test_a_section_two_classes_count_is_seen_by_one_number_of_judges():
+@pytest.mark.parametrize("code", sorted(library_cards()))
+def test_every_card_of_the_library_is_taken_whole_and_comes_back_as_a_file(code: str):
     show = build_show()
-    scorecard = Scorecard.objects.get()
-    change: dict[str, Any] = {
-        "show_class": class_of(show, "working_harness"),
-        "scorecard": scorecard,
-        "method": "plain",
-        "by": office_of(show),
-        "at": AT,
-    }
-    with pytest.raises(InvalidInput, match="Trail wagon counts one of these sections with 2"):
-        declare_class(sections=["harness"], judges_per_section=3, **change)
-    assert declare_class(sections=["harness"], judges_per_section=2, **change)
+    taken = adopt_from_library(show=show, code=code, by=office_of(show), at=AT)
+    kept = card_data(card_version(show, taken.pk))
+    wanted = as_data(read_data(library_cards()[code]))
+    assert as_data(read_data(kept)) == wanted
+    assert kept["sections"]
+
+
+def test_a_library_has_only_its_own_cards():
+    show = build_show()
+    with pytest.raises(NotFound, match="no card"):
+        adopt_from_library(show=show, code="no_such_card", by=office_of(show), at=AT)
+
+
+def test_a_card_begun_is_empty_and_a_draft():
+    show = build_show()
+    begun = begin_scorecard(show=show, name="  Cooks'   table ", by=office_of(show), at=AT)
+    assert (begun.name, begun.version, begun.in_use) == ("Cooks' table", 1, False)
+    assert not begun.sections.exists()
+    for name in ("", "   ", "x" * 121):
+        with pytest.raises(InvalidInput) as refused:
+            begin_scorecard(show=show, name=name, by=office_of(show), at=AT)
+        assert list(refused.value.fields) == ["name"]
+
+
+def test_a_card_that_takes_from_itself_in_a_circle_names_the_chain(monkeypatch: Any):
+    show = build_show()
+    circle = {
+        "round": {"code": "round", "name": "R", "sections": [{"take": {"card": "about",
+                                                                        "section": "x"}}]},
+        "about": {"code": "about", "name": "A", "sections": [{"take": {"card": "round",
+                                                                        "section": "x"}}]},
+    }  # fmt: skip
+    monkeypatch.setattr("judging.queries.cards.library_cards", lambda: circle)
+    data = {"name": "Taken", "sections": [{"take": {"card": "round", "section": "x"}}]}
+    with pytest.raises(InvalidInput) as refused:
+        adopt_scorecard(show=show, data=data, by=office_of(show), at=AT)
+    ((place, words),) = refused.value.fields.items()
+    assert place == "sections.0.take"
+    assert "round" in words
+    assert "about" in words
+    assert Scorecard.objects.count() == 1

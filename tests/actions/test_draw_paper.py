@@ -19,7 +19,7 @@ from reports.actions.redo_papers import redo_paper, redo_papers
 from reports.actions.want_papers import want_papers
 from reports.models import Paper
 from reports.pdf import Drawn
-from reports.queries import papers_for_entry, progress
+from reports.queries.papers import papers_for_entry, progress
 from reports.rules.code import read_code
 from showrun.errors import Conflict, NotYet
 from showrun.shows.models import AuditEntry, Person

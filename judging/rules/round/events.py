@@ -16,6 +16,7 @@ from enum import StrEnum
 from typing import Any
 from uuid import UUID
 
+from entries.rules.rig import FACTS, Rig, faults_of_rig
 from judging.rules.cards.scorecard import Mark, MarkState
 
 TEXT_MAX = 300
@@ -78,6 +79,7 @@ class Event:
     degree: Degree | None = None
     question: int | None = None
     verdict: str | None = None
+    rig: Rig | None = None
 
 
 def body_hash(raw: object) -> str:
@@ -262,6 +264,22 @@ def _read_answer(raw: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
+def _read_rig(raw: Mapping[str, Any]) -> dict[str, Any]:
+    entry, rig = _whole(raw, "entry"), raw.get("rig")
+    if not isinstance(rig, Mapping):
+        raise EventRefused("unreadable", "The event does not say what the rig is.")
+    unknown = sorted(str(fact)[:20] for fact in rig if fact not in FACTS)
+    if unknown:
+        raise EventRefused(
+            "unreadable", f"A rig has no fact “{unknown[0]}”; it has {', '.join(FACTS)}."
+        )
+    given = {fact: value if isinstance(value, str) else "" for fact, value in rig.items()}
+    faults = faults_of_rig(given)
+    if faults:
+        raise EventRefused("unreadable", " ".join(faults.values()))
+    return {"entry": entry, "rig": Rig.read(given), "text": _text(raw)}
+
+
 _READERS = {
     Kind.MARK: _read_mark,
     Kind.CLEAR: _read_clear,
@@ -269,4 +287,5 @@ _READERS = {
     Kind.CONCERN: _read_concern,
     Kind.HAND_IN: _read_hand_in,
     Kind.ANSWER: _read_answer,
+    Kind.RIG: _read_rig,
 }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from entries.rules.rig import FACTS, WORDS
 from judging.rules.round.events import Degree, Kind
 
 EXCERPT = 120
@@ -111,6 +112,18 @@ def _answer(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
     return f"Answer to question {_short(body.get('question'))}, {verdict}{_quoted(body)}"
 
 
+def _rig(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
+    rig = body.get("rig")
+    facts = rig if isinstance(rig, Mapping) else {}
+    told = [_fact(fact, facts[fact]) for fact in FACTS if fact in facts]
+    return f"Rig at the wagon: {', '.join(told) or 'not told'}, {wagon}{_quoted(body)}"
+
+
+def _fact(fact: str, value: Any) -> str:
+    known = isinstance(value, str) and value in {member.value for member in FACTS[fact]}
+    return WORDS[value] if known else f"unknown {WORDS[fact].lower()} {_short(value)}"
+
+
 _TELLERS = {
     Kind.MARK.value: _mark,
     Kind.CLEAR.value: _clear,
@@ -118,4 +131,5 @@ _TELLERS = {
     Kind.CONCERN.value: _concern,
     Kind.HAND_IN.value: _hand_in,
     Kind.ANSWER.value: _answer,
+    Kind.RIG.value: _rig,
 }

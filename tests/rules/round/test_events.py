@@ -49,6 +49,46 @@ def test_each_kind_is_read():
     assert (answer.question, answer.verdict) == (9, "correct")
 
 
+RIG = {
+    "tongue": "stiff",
+    "hitch": "four_up",
+    "draft": "chain",
+    "pattern": "military",
+    "holdback": "side_backer",
+}
+
+
+def test_a_rig_is_read_with_all_its_facts_and_the_judges_words():
+    event = read_event(raw(kind="rig", rig=dict(reversed(RIG.items())), text=" bolted "))
+    assert (event.kind, event.entry, event.text) == (Kind.RIG, 3, "bolted")
+    assert event.rig is not None
+    assert list(event.rig.facts().items()) == list(RIG.items())
+    assert read_event(raw(kind="rig", rig=RIG)).text == ""
+
+
+@pytest.mark.parametrize(
+    ("rig", "says"),
+    [
+        (None, "does not say what the rig is"),
+        ("stiff tongue", "does not say what the rig is"),
+        ([RIG], "does not say what the rig is"),
+        ({}, "Tongue: drop tongue or stiff tongue, please. Hitch: team of two"),
+        *(({**RIG, fact: "rubber"}, " or ") for fact in RIG),
+        *(({key: RIG[key] for key in RIG if key != fact}, "please.") for fact in RIG),
+        ({**RIG, "tongue": None}, "Tongue: drop tongue or stiff tongue, please."),
+        ({**RIG, "tongue": {"a": 1}}, "Tongue: drop tongue or stiff tongue, please."),
+        ({**RIG, "tongue": "Stiff"}, "Tongue: drop tongue or stiff tongue, please."),
+        ({**RIG, "wheels": "rubber"}, "A rig has no fact “wheels”; it has tongue, hitch,"),
+    ],
+)
+def test_a_rig_is_read_strictly(rig, says):
+    with pytest.raises(EventRefused) as refused:
+        read_event(raw(kind="rig", rig=rig))
+    assert refused.value.code == "unreadable"
+    assert says in str(refused.value)
+    assert len(str(refused.value)) <= 300
+
+
 @pytest.mark.parametrize(
     "broken",
     [

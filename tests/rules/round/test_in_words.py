@@ -27,6 +27,27 @@ from judging.rules.round.in_words import sent_in_words
             {"kind": "answer", "question": 7, "verdict": "correct", "value": "8", "text": ""},
             "Answer to question 7, corrected to 8",
         ),
+        (
+            {
+                "kind": "rig",
+                "entry": 3,
+                "rig": {
+                    "holdback": "side_backer",
+                    "tongue": "stiff",
+                    "hitch": "four_up",
+                    "draft": "leather",
+                    "pattern": "civil",
+                },
+                "text": "Bolted.",
+            },
+            "Rig at the wagon: stiff tongue, four-up, leather tugs, civil pattern, side-backer, "
+            'wagon 4: "Bolted."',
+        ),
+        (
+            {"kind": "rig", "entry": 3, "rig": {"tongue": "bent", "hitch": ["team"]}},
+            "Rig at the wagon: unknown tongue bent, unknown hitch ['team'], wagon 4",
+        ),
+        ({"kind": "rig", "entry": 3, "rig": "stiff"}, "Rig at the wagon: not told, wagon 4"),
         ({"kind": ["mark"]}, "Cannot be read: \"{'kind': ['mark']}\""),
         (None, 'Cannot be read: "None"'),
     ],

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from judging.rules.cards.scorecard import Mark, MarkState
 from judging.rules.round.events import EventRefused
-from judging.rules.round.merge import Standing, takes_effect
+from judging.rules.round.merge import RigTouch, Standing, rigs_had, takes_effect
 
 
 def mark(value: int) -> Mark:
@@ -44,3 +44,32 @@ def test_a_phone_that_was_shut_out_yields_to_its_successor():
 def test_what_the_office_wrote_is_not_overwritten_by_a_late_phone():
     with pytest.raises(EventRefused):
         takes_effect(Standing(None, 0, mark(8)), device=1, seq=9, given=mark(1))
+
+
+DROP, STIFF, FOUR = {"tongue": "drop"}, {"tongue": "stiff"}, {"hitch": "four_up"}
+
+
+def test_a_touch_goes_by_what_was_entered_and_what_its_phone_reported_before_it():
+    told = [RigTouch(1, 4, STIFF), RigTouch(1, 8, FOUR)]
+    assert rigs_had([DROP], told, device=1, seq=3) == [DROP]
+    assert rigs_had([DROP], told, device=1, seq=5) == [DROP, STIFF]
+    assert rigs_had([DROP], told, device=1, seq=9) == [DROP, STIFF, FOUR]
+    # The report's own count: nothing was marked by it yet.
+    assert rigs_had([DROP], told, device=1, seq=4) == [DROP]
+
+
+def test_a_touch_goes_by_what_the_judges_other_phones_reported_whatever_their_count():
+    assert rigs_had([DROP], [RigTouch(2, 90, STIFF)], device=1, seq=1) == [DROP, STIFF]
+
+
+@given(st.permutations(range(1, 7)), st.integers(1, 8))
+def test_a_report_more_never_takes_a_rig_away(order, seq):
+    """So a mark that was taken stays taken, whatever arrives later."""
+    known: list[RigTouch] = []
+    before = rigs_had([DROP], known, device=1, seq=seq)
+    for arriving in order:
+        known.append(RigTouch(1, arriving, {"tongue": str(arriving)}))
+        after = rigs_had([DROP], known, device=1, seq=seq)
+        assert [rig for rig in after if rig in before] == before
+        before = after
+    assert len(before) == min(seq, 7)

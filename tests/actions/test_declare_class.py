@@ -1,0 +1,127 @@
+"""How a class is judged is declared before the first mark, and only in ways that can work."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from judging.actions.adopt_scorecard import adopt_scorecard
+from judging.actions.declare_class import declare_class
+from judging.actions.practice import set_up_practice
+from judging.models import ClassCard, Scorecard, Section
+from judging.rules.cards.policies import GearCredit, Marking, Policies
+from judging.rules.cards.scorecard import NotInspected
+from showrun.errors import Conflict, InvalidInput
+from showrun.shows.models import AuditEntry, Show
+from tests.judged_show import (
+    AT,
+    RIGS,
+    build_show,
+    class_of,
+    judge_of,
+    mark,
+    mark_everything,
+    office_of,
+    pair,
+    send,
+)
+from tests.small_card import SCORECARD
+
+pytestmark = pytest.mark.django_db
+
+
+def declare(show: Show, code: str = "trail", **change: Any) -> ClassCard:
+    given: dict[str, Any] = {
+        "show_class": class_of(show, code),
+        "scorecard": Scorecard.objects.get(show=show, in_use=True),
+        "sections": ["harness"],
+        "method": "plain",
+        "judges_per_section": 2,
+        "by": office_of(show),
+        "at": AT,
+    }
+    return declare_class(**{**given, **change})
+
+
+def test_a_class_is_declared_with_its_policies_and_the_record_has_both_sides():
+    show = build_show()
+    policies = Policies(
+        gear_credit=GearCredit.ORIGINAL_FIRST,
+        marking=Marking.DEDUCT_FROM_FULL,
+        period_from=1866,
+        period_to=1895,
+        not_inspected=NotInspected.ZERO,
+        note="Rubber under the fly is fine.",
+    )
+    card = declare(show, policies=policies, tie_ladder=["harness"])
+    assert ClassCard.objects.get(pk=card.pk).policies == policies
+    line = AuditEntry.objects.filter(verb="declared").latest("pk")
+    assert line.before["sections"] == ["camp_kit", "harness", "running_gear"]
+    assert line.after["sections"] == ["harness"]
+    assert line.after["period_to"] == 1895
+
+
+def test_it_is_not_changed_once_a_mark_is_given():
+    show = build_show()
+    assert declare(show).sections.count() == 1
+    mark_everything(show)
+    with pytest.raises(Conflict, match="begun"):
+        declare(show)
+
+
+def test_a_practice_wagon_keeps_the_classes_open():
+    show = build_show()
+    wagon = set_up_practice(
+        show=show, wagon_name="Old Faithless", rig=RIGS[0], by=office_of(show), at=AT
+    )
+    phone, _ = pair(judge_of(show))
+    (outcome,) = send(phone, [mark(wagon, "hn_leather", 7)])
+    assert outcome.status == "applied"
+    assert Scorecard.objects.get(show=show, in_use=True).frozen_at
+    assert declare(show).sections.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        ({"sections": ["wheels"]}, "no section “wheels”"),
+        ({"sections": []}, "counts no section"),
+        ({"tie_ladder": ["wheels"]}, "no section “wheels”"),
+        ({"tie_ladder": ["camp_kit"]}, "does not count"),
+        ({"tie_ladder": ["harness", "harness"]}, "twice"),
+        ({"method": "best of three"}, "no method"),
+        ({"judges_per_section": 0}, "From 1 to"),
+        ({"policies": Policies(period_from=1900, period_to=1880)}, "ends in 1880"),
+        ({"policies": Policies(period_from=18)}, "year 18"),
+        ({"policies": Policies(note="x" * 601)}, "longer"),
+    ],
+)
+def test_what_cannot_work_is_refused(change: dict[str, Any], sentence: str):
+    show = build_show()
+    before = ClassCard.objects.get(show_class=class_of(show)).tie_ladder
+    with pytest.raises(InvalidInput, match=sentence):
+        declare(show, **change)
+    assert ClassCard.objects.get(show_class=class_of(show)).tie_ladder == before
+
+
+def test_a_draft_and_another_shows_card_are_no_cards_to_count():
+    show, other = build_show(), build_show(slug="other-ground")
+    draft = adopt_scorecard(show=show, data=SCORECARD, by=office_of(show), at=AT)
+    for card in (draft, Scorecard.objects.get(show=other)):
+        with pytest.raises(InvalidInput, match="its own show has in use"):
+            declare(show, scorecard=card)
+
+
+def test_a_section_two_classes_count_is_seen_by_one_number_of_judges():
+    show = build_show()
+    with pytest.raises(InvalidInput, match="Trail wagon counts one of these sections with 2"):
+        declare(show, "working_harness", judges_per_section=3)
+    assert declare(show, "working_harness", judges_per_section=2)
+
+
+def test_a_section_of_places_is_counted_by_one_class():
+    show = build_show()
+    Section.objects.filter(code="harness").update(form="placings")
+    with pytest.raises(InvalidInput, match="one class alone may count them"):
+        declare(show, "working_harness")
