@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 
-from entries.rules.rig import WORDS
 from judging.models import ClassCard, Criterion, Scorecard, Section
+from judging.rules.cards.condition import Condition, applies, every_rig, in_words
+from judging.rules.cards.policies import in_words as policies_in_words
 from judging.rules.cards.score import to_hundredths
-from judging.rules.cards.scorecard import NotInspected
-from judging.web.public import METHOD_WORDS, NOT_INSPECTED_WORDS, judge_words, tie_words
+from judging.rules.cards.scorecard import Form
+from judging.rules.round.card_hash import plain_number
+from judging.web.public import METHOD_WORDS, judge_words, tie_words
+from showrun.shows.models import ShowClass
 
 DANGER_SIGN = {"A": "state-bad", "B": "state-wait", "C": ""}
 
@@ -35,6 +38,13 @@ class RowView:
     worth: Decimal | None  # known once the rig decides every row of the section
     danger: str
     danger_sign: str
+    marks: str
+
+    @property
+    def counts(self) -> str:
+        """How often the row counts among those of its section."""
+        number = plain_number(self.row.weight)
+        return {"1": "once", "2": "twice"}.get(number, f"{number} times")
 
 
 @dataclass(frozen=True)
@@ -61,53 +71,57 @@ class SectionView:
 class ClassLine:
     """How one class counts the card, in words."""
 
-    name: str
+    show_class: ShowClass
     sections: str
     points: Decimal
     judges: str
     method: str
     ties: str
-    not_inspected: str
+    policies: tuple[str, ...]
 
 
-def when_words(applies: Mapping[str, Sequence[str]]) -> str:
-    """Say on which rigs a row is judged."""
-    if not applies:
-        return "every rig"
-    return "; ".join(" or ".join(WORDS[value] for value in values) for values in applies.values())
-
-
-def fit_of(applies: Mapping[str, Sequence[str]], facts: Mapping[str, str]) -> Fit:
+def fit_of(condition: Condition, facts: Mapping[str, str]) -> Fit:
     """Say whether a row is judged on a rig of which only some facts may be known."""
-    known = [facts[fact] in values for fact, values in applies.items() if fact in facts]
-    if not all(known):
-        return Fit.NO
-    return Fit.YES if len(known) == len(applies) else Fit.OPEN
+    return _fit(condition, _rigs_with(facts))
+
+
+def _rigs_with(facts: Mapping[str, str]) -> list[dict[str, str]]:
+    """Return every rig that has the facts known."""
+    return [rig for rig in every_rig() if facts.items() <= rig.items()]
+
+
+def _fit(condition: Condition, rigs: Iterable[Mapping[str, str]]) -> Fit:
+    if not condition:
+        return Fit.YES
+    found = {applies(condition, rig) for rig in rigs}
+    return Fit.OPEN if len(found) > 1 else Fit.YES if True in found else Fit.NO
 
 
 def section_views(card: Scorecard, facts: Mapping[str, str]) -> list[SectionView]:
     """Lay out every section for the rig facts chosen."""
-    return [_section(section, facts) for section in card.sections.all()]
+    rigs = _rigs_with(facts)
+    return [_section(section, rigs) for section in card.sections.all()]
 
 
-def _section(section: Section, facts: Mapping[str, str]) -> SectionView:
-    fits = {row: fit_of(row.applies, facts) for row in section.criteria.all()}
+def _section(section: Section, rigs: list[dict[str, str]]) -> SectionView:
+    fits = {row: _fit(row.applies, rigs) for row in section.criteria.all()}
     undecided = sum(fit is Fit.OPEN for fit in fits.values())
     possible = sum((_most(row) for row, fit in fits.items() if fit is Fit.YES), Fraction(0))
 
     def worth(row: Criterion) -> Decimal | None:
-        if undecided or fits[row] is not Fit.YES:
+        if undecided or not possible or fits[row] is not Fit.YES:
             return None
         return to_hundredths(Fraction(section.points) * _most(row) / possible)
 
     rows = [
         RowView(
             row=row,
-            when=when_words(row.applies),
+            when=in_words(row.applies),
             fit=fit,
             worth=worth(row),
             danger=row.get_danger_display() if row.danger else "",
             danger_sign=DANGER_SIGN.get(row.danger, ""),
+            marks=marks_words(row, Form(section.form)),
         )
         for row, fit in fits.items()
     ]
@@ -117,6 +131,20 @@ def _section(section: Section, facts: Mapping[str, str]) -> SectionView:
         others=[row for row in rows if row.fit is Fit.NO],
         undecided=undecided,
     )
+
+
+def marks_words(row: Criterion, form: Form) -> str:
+    """Say which marks a row takes."""
+    if form is not Form.POINTS:
+        return {Form.PASS_FAIL: "pass or fail", Form.PLACINGS: "a place"}[form]
+    steps = "" if row.step == 1 else f" by {plain_number(row.step)}"
+    return f"0–{plain_number(row.max_mark)}{steps}"
+
+
+def points_of(card: Scorecard | None) -> Decimal:
+    """Return what the card is worth from one judge."""
+    every = card.sections.all() if card else ()
+    return sum((section.points for section in every), Decimal(0))
 
 
 def _most(row: Criterion) -> Fraction:
@@ -131,13 +159,13 @@ def class_lines(cards: Iterable[ClassCard]) -> list[ClassLine]:
         names = {section.code: section.name for section in sections}
         lines.append(
             ClassLine(
-                name=card.show_class.name,
+                show_class=card.show_class,
                 sections=", ".join(names.values()),
                 points=sum((section.points for section in sections), Decimal(0)),
                 judges=judge_words(card.judges_per_section),
                 method=METHOD_WORDS[card.method],
                 ties=tie_words(card.tie_ladder, names),
-                not_inspected=NOT_INSPECTED_WORDS[NotInspected(card.not_inspected)],
+                policies=policies_in_words(card.policies),
             )
         )
     return lines

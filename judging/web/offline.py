@@ -21,8 +21,10 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 HOME = "judging/offline"
+# The handbook's drawings, which a judge opens with one tap and no signal.
+DRAWINGS = "judging/drawings"
 WORKER = f"{HOME}/worker.js"
-# Besides everything in HOME; what a stylesheet names in turn is found by itself.
+# Besides everything in HOME and all drawings; what a stylesheet names in turn is found by itself.
 BESIDES = ("judging/vendor/idb/index.js", "show/style.css")
 KINDS = (".js", ".css", ".png", ".svg")
 NAMED_IN_CSS = re.compile(r"""url\(\s*['"]?([^'")]+)""")
@@ -44,10 +46,12 @@ def _found(name: str) -> Path | None:
 
 def _names() -> Iterator[str]:
     """Yield the static names of the shell's files, some perhaps twice."""
-    home = _found(f"{HOME}/page.js")
-    if home is not None:
-        for path in sorted(home.parent.rglob("*")):
-            name = f"{HOME}/{path.relative_to(home.parent).as_posix()}"
+    for folder in (HOME, DRAWINGS):
+        home = _found(folder)
+        if home is None:
+            continue
+        for path in sorted(home.rglob("*")):
+            name = f"{folder}/{path.relative_to(home).as_posix()}"
             if path.suffix in KINDS and name != WORKER:
                 yield name
     yield from BESIDES

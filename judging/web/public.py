@@ -17,10 +17,10 @@ from django.views.decorators.http import require_safe
 from entries.models import Entry
 from entries.queries import entries_by_exhibitor, places_left
 from judging.models import ClassCard, Placing, Result, Section
-from judging.queries.cards import class_cards
+from judging.queries.cards import class_cards, sections_as_counted
 from judging.queries.results import released_results
 from judging.queries.window import timetable, window_of
-from judging.rules.cards.scorecard import NotInspected
+from judging.rules.cards.policies import in_words
 from showrun.shows.models import Person, Show, ShowClass
 from showrun.shows.queries import allowed, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -29,11 +29,6 @@ METHOD_WORDS = {
     "plain": "Plain total: all judges' points added.",
     "judge_adjusted": "Judge-adjusted total: not every judge sees every wagon, so how strict "
     "each judge was is estimated and taken out before the points are added.",
-}
-NOT_INSPECTED_WORDS = {
-    NotInspected.RESCALE: "A row that could not be inspected is left out; its points are spread "
-    "over the other rows of its section.",
-    NotInspected.ZERO: "A row that could not be inspected earns no points.",
 }
 
 
@@ -47,7 +42,7 @@ class HowJudged:
     judges: str
     method: str
     ties: str
-    not_inspected: str
+    policies: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -106,7 +101,7 @@ def _how_judged(card: ClassCard) -> HowJudged:
         judges=judge_words(card.judges_per_section),
         method=METHOD_WORDS[card.method],
         ties=tie_words(card.tie_ladder, {section.code: section.name for section in sections}),
-        not_inspected=NOT_INSPECTED_WORDS[NotInspected(card.not_inspected)],
+        policies=in_words(card.policies),
     )
 
 
@@ -151,10 +146,12 @@ def show_page(request: HttpRequest, slug: str) -> HttpResponse:
     return render(request, "judging/show.html", context)
 
 
-def _table(result: Result, card: ClassCard | None) -> ClassResult:
+def _table(result: Result, card: ClassCard | None, before: list[Section] | None) -> ClassResult:
+    """Lay a result out; `before` are its sections if the card has changed since."""
     placings = list(result.placings.all())
     places = [placing.place for placing in placings]
-    sections = sorted(card.sections.all(), key=lambda s: s.position) if card else []
+    now = sorted(card.sections.all(), key=lambda s: s.position) if card else []
+    sections = now if before is None else before
     judges = card.judges_per_section if card else 1
     return ClassResult(
         result=result,
@@ -177,9 +174,13 @@ def results_page(request: HttpRequest, slug: str) -> HttpResponse:
     show = show_by_slug(slug)
     released = released_results(show)
     cards = {card.show_class_id: card for card in class_cards(show)} if released else {}
+    counted = sections_as_counted(show, released)
     context = {
         "show": show,
         "tz": show.tz,
-        "tables": [_table(result, cards.get(result.show_class_id)) for result in released],
+        "tables": [
+            _table(result, cards.get(result.show_class_id), counted.get(result.pk))
+            for result in released
+        ],
     }
     return render(request, "judging/results.html", context)

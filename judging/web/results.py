@@ -146,6 +146,8 @@ def _against_both(desk: ClassDesk, result: Result) -> str:
     """Say what stops signing and release alike."""
     if result.released_at:
         return "It is released."
+    if desk.rigs_open:
+        return "A rig found at a wagon of this class waits to be adopted or declined first."
     if desk.marks_changed:
         return "Marks changed after this version was computed; compute it again first."
     return ""

@@ -1,141 +1,39 @@
-"""The office while judging runs: progress, questions, the record."""
+"""The office while judging runs: questions, and the record."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
-from uuid import UUID
 
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from judging.actions.answer_question import answer_question
 from judging.actions.ask_questions import SHOW_WISE_ALPHA, ask_questions
-from judging.actions.settle import see_concern, settle_event
-from judging.models import Question, RoundEvent, SafetyConcern
-from judging.queries.held import HeldEvent, in_plain_words
-from judging.queries.panel import judges_with_phones
-from judging.queries.progress import progress_of
+from judging.models import Question
 from judging.queries.record import record_of
 from judging.queries.round import question_sentence
-from judging.queries.window import visit_ends, window_of
 from judging.rules.round.card_hash import plain_number
-from judging.web.progress_grid import grid, phones
+from judging.web.typed import NOTHING_TYPED, Typed
 from showrun.errors import Conflict, InvalidInput, NotFound
 from showrun.shows.models import AuditEntry, Person, Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
 
 LINES_A_PAGE = 50
-REFRESH_S = 20
 NOTHING_HERE = "There is nothing at this address for you."
 
 
 def _actor(request: HttpRequest) -> Person:
     assert isinstance(request.user, Person)
     return request.user
-
-
-# --- Progress -------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class _Typed:
-    """What was typed into a form that was refused, and why."""
-
-    of: object = None
-    values: dict[str, str] = field(default_factory=dict)
-    faults: dict[str, str] = field(default_factory=dict)
-
-    def at(self, place: object) -> _Typed:
-        """Return itself at the form it was typed into, nothing typed elsewhere."""
-        return self if self.of == place else _Typed()
-
-
-@dataclass(frozen=True)
-class _HeldLine:
-    held: HeldEvent
-    typed: _Typed
-
-
-def _progress_page(
-    request: HttpRequest, show: Show, *, typed: _Typed = _Typed(), status: int = 200
-) -> HttpResponse:
-    at = timezone.now()
-    found = progress_of(show)
-    window = window_of(show)
-    published = window is not None and window.published_at is not None
-    ends = visit_ends(window) if window is not None and published else {}
-    context = {
-        "show": show,
-        "here": "progress",
-        "at": at,
-        "progress": found,
-        "grid": grid(found.cards, ends, at=at, tz=show.tz),
-        "held": [
-            _HeldLine(line, typed.at(line.event.pk)) for line in in_plain_words(show, found.held)
-        ],
-        "concerns": sorted(found.concerns, key=lambda c: c.seen_at is not None),
-        "unseen": sum(concern.seen_at is None for concern in found.concerns),
-        "phones": phones(judges_with_phones(show), at=at),
-        "may_settle": allowed(request.user, Deed.SETTLE, show),
-        "refresh_s": REFRESH_S,
-    }
-    return render(request, "judging/progress.html", context, status=status)
-
-
-@never_cache
-@require_safe
-def progress(request: HttpRequest, slug: str) -> HttpResponse:
-    """Show how far every card is, what is held, and the safety concerns."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
-    return _progress_page(request, show)
-
-
-@require_POST
-def settle_event_view(request: HttpRequest, event_id: UUID) -> HttpResponse:
-    """Note what was done about a held event."""
-    events = RoundEvent.objects.select_related("show", "device__judge__person")
-    event = events.filter(pk=event_id).first()
-    if event is None:
-        raise NotFound(NOTHING_HERE)
-    demand(request.user, Deed.SETTLE, event.show)
-    note = request.POST.get("note", "")
-    try:
-        settle_event(event=event, note=note, by=_actor(request), at=timezone.now())
-    except InvalidInput as fault:
-        typed = _Typed(event.pk, {"note": note}, fault.fields)
-        return _progress_page(request, event.show, typed=typed, status=fault.status)
-    except Conflict as fault:
-        messages.error(request, fault.detail)
-    else:
-        messages.success(request, "Settled. The event and your note stay in the record.")
-    return redirect(f"{reverse('judging:progress', args=[event.show.slug])}#held")
-
-
-@require_POST
-def see_concern_view(request: HttpRequest, concern_id: int) -> HttpResponse:
-    """Note that the office has seen a safety concern; then back to where the button stood."""
-    concerns = SafetyConcern.objects.select_related("judge__show", "entry")
-    concern = concerns.filter(pk=concern_id).first()
-    if concern is None:
-        raise NotFound(NOTHING_HERE)
-    show = concern.judge.show
-    demand(request.user, Deed.SETTLE, show)
-    see_concern(concern=concern, by=_actor(request), at=timezone.now())
-    messages.success(request, f"Seen: {concern.get_degree_display()}, wagon {concern.entry}.")
-    if request.POST.get("back") == "office":
-        return redirect("reports:office", show.slug)
-    return redirect(f"{reverse('judging:progress', args=[show.slug])}#concerns")
 
 
 # --- Questions ------------------------------------------------------------------------
@@ -147,7 +45,7 @@ class _QuestionLine:
     sentence: str
     statistic: float
     of_a_pair: bool
-    typed: _Typed
+    typed: Typed
 
 
 def clean_show_words(alpha: float) -> str:
@@ -157,7 +55,7 @@ def clean_show_words(alpha: float) -> str:
 
 
 def _questions_page(
-    request: HttpRequest, show: Show, *, typed: _Typed = _Typed(), status: int = 200
+    request: HttpRequest, show: Show, *, typed: Typed = NOTHING_TYPED, status: int = 200
 ) -> HttpResponse:
     asked = list(
         Question.objects.filter(judge__show=show)
@@ -261,7 +159,7 @@ def answer_question_view(request: HttpRequest, question_id: int) -> HttpResponse
         messages.success(request, _answer(question, values, _actor(request), timezone.now()))
     except InvalidInput as fault:
         faults = fault.fields or {"verdict": fault.detail}
-        typed = _Typed(question.pk, values, faults)
+        typed = Typed(question.pk, values, faults)
         return _questions_page(request, show, typed=typed, status=fault.status)
     except Conflict as fault:
         messages.error(request, fault.detail)

@@ -1,4 +1,4 @@
-"""The office's doors to what is set up before judging: scorecard, panel, window."""
+"""The office's doors to what is set up before judging: panel and window."""
 
 from __future__ import annotations
 
@@ -11,18 +11,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods
 
 from judging.actions.mend_panel import mend_panel
 from judging.actions.open_window import publish_window, set_hours, size_window, withdraw_window
 from judging.actions.seat_panel import seat_panel
-from judging.models import Card
-from judging.queries.cards import card_of, class_cards
+from judging.queries.practice import judging_begun
 from judging.queries.window import window_of
 from judging.rules.panels.shortage import PanelImpossible
-from judging.web.card_view import class_lines, section_views
 from judging.web.panel_view import panel_view
-from judging.web.setup_forms import DrawForm, HoursForm, MendForm, RigForm
+from judging.web.setup_forms import DrawForm, HoursForm, MendForm
 from judging.web.window_view import window_view
 from showrun.errors import InvalidInput, ShowError
 from showrun.shows.models import AuditEntry, Person, Show
@@ -30,27 +28,6 @@ from showrun.shows.queries import demand, roles_of, show_by_slug
 from showrun.shows.rules.access import Deed, may
 
 FIRST_SEED = 1
-
-
-@require_safe
-def scorecard(request: HttpRequest, slug: str) -> HttpResponse:
-    """Show the card as judges have it, for every rig or for one."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
-    card = card_of(show)
-    form = RigForm(request.GET)
-    facts = form.facts
-    context = {
-        "show": show,
-        "here": "scorecard",
-        "card": card,
-        "form": form,
-        "facts": facts,
-        "sections": section_views(card, facts) if card else [],
-        "classes": class_lines(class_cards(show)),
-        "points": sum(section.points for section in card.sections.all()) if card else 0,
-    }
-    return render(request, "judging/scorecard.html", context)
 
 
 # --- Panel ---------------------------------------------------------------------------------
@@ -101,7 +78,7 @@ def panel(request: HttpRequest, slug: str) -> HttpResponse:
 
 def _why_not_drawn(show: Show) -> str:
     """Say why the panel is not drawn any more, or nothing while it can be."""
-    if Card.objects.filter(judge__show=show).exists():
+    if judging_begun(show):
         return "Judging has begun; the panel is not drawn again over cards in work."
     window = window_of(show)
     if window and window.published_at:
@@ -178,7 +155,7 @@ def window(request: HttpRequest, slug: str) -> HttpResponse:
                 "minutes": show.judging_minutes,
             }
         ),
-        "begun": Card.objects.filter(judge__show=show).exists(),
+        "begun": judging_begun(show),
         "may_run": may(roles_of(request.user, show), Deed.RUN_WINDOW),
     }
     return render(request, "judging/window.html", context)

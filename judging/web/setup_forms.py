@@ -130,7 +130,8 @@ class ConflictForm(OfficeForm):
         assert isinstance(judge, forms.ModelChoiceField)
         assert isinstance(entry, forms.ModelChoiceField)
         judge.queryset = Judge.objects.filter(show=show).select_related("person")
-        entry.queryset = Entry.objects.filter(show=show).exclude(status=Status.SCRATCHED.value)
+        gone = [Status.SCRATCHED.value, Status.PRACTICE.value]
+        entry.queryset = Entry.objects.filter(show=show).exclude(status__in=gone)
 
     def clean(self) -> dict[str, Any]:
         """Ask for the reason where the kind alone says nothing."""

@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, BrowserContext, Playwright, sync_playwr
 
 from judging.rules.cards.scorecard import Mark, MarkState
 from tests.browser.round_page import RoundPage
+from tests.browser.small_show import SmallShow
 
 CHROMIUM = os.environ.get("TEST_CHROMIUM", "/usr/bin/chromium")
 # A test must not reach for the network on the browser's own account.
@@ -68,6 +69,12 @@ def phone(new_context: Callable[..., BrowserContext], live_show) -> Iterator[Rou
     round_page = RoundPage(new_context().new_page(), live_show.url)
     yield round_page
     assert round_page.faults == []
+
+
+@pytest.fixture(scope="session")
+def small_show(live_show) -> SmallShow:  # type: ignore[no-untyped-def]
+    """A show of three wagons with every form of section, in the same service."""
+    return SmallShow(live_show).prepare()
 
 
 @pytest.fixture

@@ -118,6 +118,8 @@ class Stage:
             page.clock.set_system_time(ON_THE_GROUND)
             phone = RoundPage(page, self.live.url)
             phone.pair(f"#pair={code}")
+            self.snap(page, "round-declared")
+            phone.read_declared()
             self.snap(page, "round-list")
             context.set_offline(True)
             phone.open_card(phone.entries()[0])
@@ -125,7 +127,8 @@ class Stage:
                 phone.mark(row, mark)
             phone.unfold(phone.rows()[len(MARKS)])
             phone.expect_waiting(len(MARKS))
-            page.evaluate("scrollTo(0, 330)")  # the marks, and the keys of the row that is open
+            # The marks, and the keys of the row that is open.
+            phone.row(phone.rows()[0]).evaluate("row => row.scrollIntoView()")
             keep(page.screenshot(), "round")
             self.snap(page, "round-card")
             phone.to_list()

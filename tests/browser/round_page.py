@@ -46,6 +46,11 @@ class RoundPage:
         expect(self.page.locator(".visit").first).to_be_visible()
         expect(self.page.locator("#not-ready")).to_have_count(0, timeout=15_000)
 
+    def read_declared(self) -> None:
+        """Say that what the classes declare has been read."""
+        self.page.click("#have-read")
+        expect(self.page.locator("section#declared")).to_have_count(0)
+
     def type_code(self, code: str) -> None:
         """Type a code by hand and send it."""
         self.page.fill("#pair-code", code)
@@ -54,8 +59,8 @@ class RoundPage:
     # --- Wagons and rows ---------------------------------------------------------------
 
     def entries(self) -> list[int]:
-        """The entries of the list, as shown."""
-        found = self.page.locator(".visit")
+        """The entries of the list, as shown; the practice wagon is not one of them."""
+        found = self.page.locator("ol.visits .visit")
         expect(found.first).to_be_visible()
         return [int(one.get_attribute("data-entry") or 0) for one in found.all()]
 
@@ -63,6 +68,13 @@ class RoundPage:
         """Open a wagon's card from the list."""
         self.page.click(f".visit[data-entry='{entry}']")
         expect(self.page.locator("header.wagon")).to_be_visible()
+
+    def open_number(self, number: int) -> dict[str, Any]:
+        """Open the card of the wagon with this number; return its visit as the server has it."""
+        visits = self.server_round()["visits"]
+        visit = next(one for one in visits if one["entry"]["number"] == number)
+        self.open_card(visit["entry"]["id"])
+        return dict(visit)
 
     def to_list(self) -> None:
         """Go back to all wagons."""
@@ -119,6 +131,36 @@ class RoundPage:
             self.mark(code, value)
         return self.rows()
 
+    # --- The rig at the wagon ------------------------------------------------------------
+
+    def choose_rig(self, **facts: str) -> None:
+        """Open the sheet about the rig and choose these facts in it."""
+        self.page.click("#rig-different")
+        for fact, value in facts.items():
+            self.page.locator(f".value:has([name='rig-{fact}'][value='{value}'])").click()
+
+    def correct_rig(self, **facts: str) -> None:
+        """Say that the rig is another, and wait until the card has formed anew."""
+        self.choose_rig(**facts)
+        self.page.click("#rig-save")
+        expect(self.page.locator("dialog")).to_have_count(0)
+        expect(self.page.locator("#formed")).to_be_visible()
+
+    def aside(self) -> dict[str, str]:
+        """The marks shown as kept aside, by row."""
+        lines = self.page.locator("#aside [data-aside]").all()
+        return {
+            one.get_attribute("data-aside") or "": one.locator("strong").inner_text()
+            for one in lines
+        }
+
+    def expect_same_as_office(self, entry: int) -> None:
+        """Wait until the page about this phone proves that the office has the same card."""
+        self.to_phone()
+        line = self.page.locator(f".compared [data-entry='{entry}']")
+        expect(line).to_contain_text("all sent and the same")
+        self.page.click("a.back")
+
     # --- Sent and kept -----------------------------------------------------------------
 
     def waiting(self) -> int:
@@ -163,7 +205,11 @@ class RoundPage:
         reply.raise_for_status()
         return dict(reply.json())
 
+    def server_visit(self, entry: int) -> dict[str, Any]:
+        """One of the judge's visits as the server has it."""
+        visits = self.server_round()["visits"]
+        return dict(next(visit for visit in visits if visit["entry"]["id"] == entry))
+
     def server_marks(self, entry: int) -> dict[str, Any]:
         """The marks of one of the judge's cards as the server has them."""
-        visits = self.server_round()["visits"]
-        return dict(next(v["card"]["marks"] for v in visits if v["entry"]["id"] == entry))
+        return dict(self.server_visit(entry)["card"]["marks"])

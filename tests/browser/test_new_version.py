@@ -24,6 +24,29 @@ LOOK_FOR_UPDATE = """async () => {
     while (!found.waiting) await new Promise(go => setTimeout(go, 50));
 }"""
 CACHES = "caches.keys()"
+# What a phone kept that fetched its round from the service before it knew of rigs and forms.
+AS_BEFORE = """async () => {
+    const outbox = await import('/static/judging/offline/outbox.js');
+    const device = await outbox.fact('active');
+    while (!(await outbox.eventsOf(device)).every(one => one.in_bundle)) {
+        await new Promise(go => setTimeout(go, 50));
+    }
+    const { bundle } = await outbox.bundleOf(device);
+    for (const key of ['rig_facts', 'handbook', 'policies_by_class']) delete bundle[key];
+    delete bundle.card.notice;
+    for (const section of bundle.card.sections) {
+        delete section.form;
+        delete section.all_or_nothing;
+        for (const row of section.criteria) delete row.parts;
+    }
+    for (const visit of bundle.visits) {
+        delete visit.practice;
+        delete visit.rig_report;
+        delete visit.entry.rig_entered;
+        for (const key of ['hash', 'aside', 'earlier']) delete visit.card[key];
+    }
+    await outbox.keepBundle(device, { etag: '"kept before"', bundle: { ...bundle, schema: 1 } });
+}"""
 
 
 def empty_entry(phone: RoundPage) -> int:
@@ -62,6 +85,36 @@ def test_update_is_offered_only_when_no_card_is_open_and_all_is_sent(new_context
         assert phone.page.evaluate(CACHES) == ["round-feedfacefeedface"]
         phone.open_card(entry)
         phone.expect_mark(row, "7")
+
+
+def test_a_round_kept_before_an_update_opens_with_its_marks_until_a_new_one_comes(phone, live_show):
+    phone.pair(live_show.pairing_link("yazzie"))
+    entry = empty_entry(phone)
+    phone.open_card(entry)
+    rows = phone.rows()
+    phone.mark(rows[0], "7")
+    phone.expect_waiting(0)
+    page = phone.page
+    with page.expect_response("**/api/v1/device/round"):
+        phone.sync()
+    page.context.set_offline(True)
+    phone.expect_mark(rows[0], "7")
+    page.evaluate(AS_BEFORE)
+    phone.reload()
+    assert phone.rows() == rows
+    phone.expect_mark(rows[0], "7")
+    phone.mark(rows[1], "6")
+    # The facts of a rig are not known to that round, so they cannot be chosen yet.
+    expect(page.locator("#rig-different")).to_have_count(0)
+    page.context.set_offline(False)
+    phone.sync()
+    expect(page.locator("#rig-different")).to_be_visible(timeout=20_000)
+    phone.expect_waiting(0)
+    phone.expect_mark(rows[0], "7")
+    assert {row: mark["value"] for row, mark in phone.server_marks(entry).items()} == {
+        rows[0]: "7",
+        rows[1]: "6",
+    }
 
 
 def processes_of(folder: Path) -> list[int]:

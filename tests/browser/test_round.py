@@ -118,6 +118,8 @@ def test_a_safety_concern_is_kept_apart_from_the_mark_and_says_where_it_is(phone
     phone.unfold(row).locator(".worry").click()
     sheet = phone.page.locator("dialog.sheet")
     expect(sheet).to_contain_text("A score is never a safety inspection.")
+    expect(sheet).to_contain_text("Tell a steward by voice now: there may be no signal.")
+    expect(sheet.locator(".degree strong")).to_have_text(["Stop", "Mend before moving", "Note"])
     sheet.get_by_role("button", name="Raise concern").click()
     expect(sheet.locator(".fault")).to_have_text("Choose how grave it is.")
     shoot(phone, "safety-concern")

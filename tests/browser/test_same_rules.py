@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from judging.rules.cards.condition import applies
 from judging.rules.round.card_hash import card_hash
 from tests.browser.conftest import as_marks
+from tests.drawn_cards import CONDITIONS, RIG_FACTS, RIGS
 
 pytestmark = pytest.mark.browser
 
@@ -37,6 +41,48 @@ def test_conditions_hold_alike(phone):
     expected = [vector["expected"] for vector in vectors]
     assert on_phone == expected
     assert [applies(v["condition"], v["facts"]) for v in vectors] == expected
+
+
+# Also what no checked card has: empty lists, words nobody knows, rigs that tell little.
+WORDS = st.sampled_from(
+    [*RIG_FACTS, *(value for values in RIG_FACTS.values() for value in values), "", "toString"]
+)
+ODD = st.dictionaries(WORDS, st.lists(WORDS, max_size=3), max_size=3)
+
+
+def drawn_cases() -> list[dict[str, Any]]:
+    """A few hundred conditions with rigs, the same ones in every run."""
+    cases: list[dict[str, Any]] = []
+
+    @settings(derandomize=True, database=None, deadline=None, max_examples=400)
+    @given(
+        CONDITIONS | ODD | st.lists(ODD, max_size=3),
+        RIGS | st.dictionaries(WORDS, WORDS, max_size=4),
+    )
+    def draw(condition: Any, facts: dict[str, str]) -> None:
+        cases.append({"condition": condition, "facts": facts})
+
+    draw()
+    return cases
+
+
+def test_drawn_conditions_hold_alike(phone):
+    cases = drawn_cases()
+    expected = [applies(case["condition"], case["facts"]) for case in cases]
+    assert min(expected.count(True), expected.count(False)) > 50, "both answers are looked at"
+    assert sum(isinstance(case["condition"], list) for case in cases) > 50
+    phone.open()
+    on_phone = phone.page.evaluate(
+        f"""async cases => {{
+            const {{ applies }} = await import('{HOME}/condition.js');
+            return cases.map(({{ condition, facts }}) => applies(condition, facts));
+        }}""",
+        cases,
+    )
+    differing = [
+        case for case, here, there in zip(cases, expected, on_phone, strict=True) if here != there
+    ]
+    assert differing == []
 
 
 def test_card_hashes_are_the_same(phone):

@@ -57,6 +57,14 @@ GET  /shows/<slug:slug>/                          in   in   in   in   in   in   
 POST /shows/<slug:slug>/                          405  405  405  405  405  405  405  405
 GET  /shows/<slug:slug>/results/                  in   in   in   in   in   in   in   in
 POST /shows/<slug:slug>/results/                  405  405  405  405  405  405  405  405
+GET  /handbook/                                   in   in   in   in   in   in   in   in
+POST /handbook/                                   405  405  405  405  405  405  405  405
+GET  /handbook/evener/                            in   in   in   in   in   in   in   in
+POST /handbook/evener/                            405  405  405  405  405  405  405  405
+GET  /shows/<slug:slug>/handbook/                 in   in   in   in   in   in   in   in
+POST /shows/<slug:slug>/handbook/                 405  405  405  405  405  405  405  405
+GET  /shows/<slug:slug>/prepare/                  in   in   in   in   in   in   in   in
+POST /shows/<slug:slug>/prepare/                  405  405  405  405  405  405  405  405
 GET  /papers/check/                               in   in   in   in   in   in   in   in
 POST /papers/check/                               405  405  405  405  405  405  405  405
 GET  /papers/check/<str:code>/                    in   in   in   in   in   in   in   in
@@ -97,6 +105,29 @@ GET  /shows/<slug:slug>/office/judges/<int:judge_id>/code/ 404 404 404 403 403 4
 POST /shows/<slug:slug>/office/judges/<int:judge_id>/code/ 404 404 404 403 403 403 in in
 GET  /shows/<slug:slug>/office/scorecard/         404  404  404  403  403  403  in   in
 POST /shows/<slug:slug>/office/scorecard/         405  405  405  405  405  405  405  405
+GET  /shows/<slug:slug>/office/scorecard/library/ 404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/scorecard/library/ do=begin 404 404 404 403 403 403 403 in
+POST /shows/<slug:slug>/office/scorecard/library/ do=import 404 404 404 403 403 403 403 in
+POST /shows/<slug:slug>/office/scorecard/library/ do=take&card=<library_card> 404 404 404 403 403 403 403 in
+GET  /shows/<slug:slug>/office/scorecard/class/<int:class_id>/ 404 404 404 403 403 403 in in
+POST /shows/<slug:slug>/office/scorecard/class/<int:class_id>/ 404 404 404 403 403 403 403 in
+GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/ 404 404 404 403 403 403 in in
+POST /shows/<slug:slug>/office/scorecard/<int:card_id>/ do=version 404 404 404 403 403 403 403 in
+POST /shows/<slug:slug>/office/scorecard/<int:card_id>/ do=discard 404 404 404 403 403 403 403 in
+GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/file/<str:form>/ 404 404 404 403 403 403 in in
+POST /shows/<slug:slug>/office/scorecard/<int:card_id>/file/<str:form>/ 405 405 405 405 405 405 405 405
+GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/phone/ 404 404 404 403 403 403 in in
+POST /shows/<slug:slug>/office/scorecard/<int:card_id>/phone/ 405 405 405 405 405 405 405 405
+GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/use/ 404 404 404 403 403 403 403 in
+POST /shows/<slug:slug>/office/scorecard/<int:card_id>/use/ 404 404 404 403 403 403 403 in
+GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/section/ 404 404 404 403 403 403 403 in
+POST /shows/<slug:slug>/office/scorecard/<int:card_id>/section/ 404 404 404 403 403 403 403 in
+GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/section/<int:section_id>/ 404 404 404 403 403 403 403 in
+POST /shows/<slug:slug>/office/scorecard/<int:card_id>/section/<int:section_id>/ 404 404 404 403 403 403 403 in
+GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/section/<int:section_id>/row/ 404 404 404 403 403 403 403 in
+POST /shows/<slug:slug>/office/scorecard/<int:card_id>/section/<int:section_id>/row/ 404 404 404 403 403 403 403 in
+GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/row/<int:row_id>/ 404 404 404 403 403 403 403 in
+POST /shows/<slug:slug>/office/scorecard/<int:card_id>/row/<int:row_id>/ 404 404 404 403 403 403 403 in
 GET  /shows/<slug:slug>/office/panel/             404  404  404  403  403  403  in   in
 POST /shows/<slug:slug>/office/panel/ do=draw     404  404  404  403  403  403  403  in
 POST /shows/<slug:slug>/office/panel/ do=mend     404  404  404  403  403  403  403  in
@@ -105,10 +136,17 @@ POST /shows/<slug:slug>/office/window/ do=size    404  404  404  403  403  403  
 POST /shows/<slug:slug>/office/window/ do=publish 404  404  404  403  403  403  403  in
 POST /shows/<slug:slug>/office/window/ do=hours   404  404  404  403  403  403  403  in
 POST /shows/<slug:slug>/office/window/ do=withdraw 404 404  404  403  403  403  403  in
+GET  /shows/<slug:slug>/office/norming/           404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/norming/ do=set-up 404  404  404  403  403  403  403  in
+POST /shows/<slug:slug>/office/norming/ do=close  404  404  404  403  403  403  403  in
 GET  /shows/<slug:slug>/office/progress/          404  404  404  403  403  403  in   in
 POST /shows/<slug:slug>/office/progress/          405  405  405  405  405  405  405  405
 GET  /held/<uuid:event_id>/settle/                405  405  405  405  405  405  405  405
 POST /held/<uuid:event_id>/settle/                404  404  404  403  403  403  in   in
+GET  /shows/<slug:slug>/office/alerts/            404  404  404  403  403  403  in   in
+POST /shows/<slug:slug>/office/alerts/            405  405  405  405  405  405  405  405
+GET  /rig-reports/<int:report_id>/settle/         405  405  405  405  405  405  405  405
+POST /rig-reports/<int:report_id>/settle/         404  404  404  403  403  403  in   in
 GET  /concerns/<int:concern_id>/seen/             405  405  405  405  405  405  405  405
 POST /concerns/<int:concern_id>/seen/             404  404  404  403  403  403  in   in
 GET  /shows/<slug:slug>/office/questions/         404  404  404  403  403  403  in   in
@@ -139,6 +177,7 @@ GET  /api/v1/schema/                              in   in   in   in   in   in   
 GET  /api/v1/shows                                in   in   in   in   in   in   in   in
 GET  /api/v1/shows/<slug:slug>                    in   in   in   in   in   in   in   in
 GET  /api/v1/shows/<slug:slug>/results            in   in   in   in   in   in   in   in
+GET  /api/v1/schemas/scorecard                    in   in   in   in   in   in   in   in
 GET  /api/v1/me                                   403  in   in   in   in   in   in   in
 GET  /^api/                                       404  404  404  404  404  404  404  404
 POST /^api/                                       404  404  404  404  404  404  404  404
@@ -155,6 +194,14 @@ GET  /api/v1/entries/<int:entry_id>               403  404  404  404  in   404  
 POST /api/v1/entries/<int:entry_id>/confirm       403  404  404  403  403  403  403  in
 POST /api/v1/entries/<int:entry_id>/wait          403  404  404  403  403  403  403  in
 POST /api/v1/entries/<int:entry_id>/scratch       403  404  404  403  403  403  403  in
+
+# the API of scorecards
+GET  /api/v1/shows/<slug:slug>/scorecards         403  404  404  403  403  403  in   in
+POST /api/v1/shows/<slug:slug>/scorecards         403  404  404  403  403  403  403  in
+GET  /api/v1/scorecards/<int:card_id>             403  404  404  403  403  403  in   in
+POST /api/v1/scorecards/<int:card_id>/versions    403  404  404  403  403  403  403  in
+POST /api/v1/scorecards/<int:card_id>/use         403  404  404  403  403  403  403  in
+POST /api/v1/classes/<int:class_id>/declare       403  404  404  403  403  403  403  in
 
 # the API of the office
 GET  /api/v1/shows/<slug:slug>/judges             403  404  404  403  403  403  403  in
@@ -176,6 +223,8 @@ POST /api/v1/shows/<slug:slug>/questions          403  404  404  403  403  403  
 POST /api/v1/questions/<int:question_id>/answer   403  404  404  403  403  403  in   in
 POST /api/v1/events/<uuid:event_id>/settle        403  404  404  403  403  403  in   in
 POST /api/v1/concerns/<int:concern_id>/seen       403  404  404  403  403  403  in   in
+GET  /api/v1/shows/<slug:slug>/rig-reports        403  404  404  403  403  403  in   in
+POST /api/v1/rig-reports/<int:report_id>/settle   403  404  404  403  403  403  in   in
 GET  /api/v1/classes/<int:class_id>/result        403  404  404  403  403  403  in   in
 POST /api/v1/classes/<int:class_id>/result        403  404  404  403  403  403  in   in
 POST /api/v1/results/<int:result_id>/sign         403  404  404  403  403  403  in   in
@@ -310,13 +359,18 @@ def test_a_refusal_gives_nothing_away(cast: Cast):
 def test_ids_of_another_show_open_nothing_under_ones_own(cast: Cast):
     """The office of another show, at its own address, with this show's ids."""
     own = {**cast.values, "slug": "other-ground"}
+    read_only = {route for method, route, _, said in LINES if method == "POST" and "405" in said}
+    asked = set()
     for line in LINES:
         method, route, form, _ = line
-        if "<slug:slug>" in route and route.count("<") > 1:
+        wanted = "GET" if route in read_only else "POST"
+        if "<slug:slug>" in route and route.count("<") > 1 and method == wanted:
             kept, cast.values = cast.values, own
-            answered = ask(cast, "elsewhere", "POST", route, form)
+            answered = ask(cast, "elsewhere", method, route, form)
             cast.values = kept
-            assert answered.status_code == 404, route
+            assert answered.status_code == 404, (method, route, form)
+            asked.add(method)
+    assert asked == {"GET", "POST"}
 
 
 def test_whoever_is_shut_out_of_the_system_is_out_everywhere(cast: Cast):

@@ -13,7 +13,7 @@ from django.urls import reverse
 from entries.actions.decide_entry import put_on_wait_list, scratch_entry
 from entries.actions.enter import enter
 from entries.models import Entry
-from judging.models import Placing, Visit
+from judging.models import ClassCard, Placing, Visit
 from reports.models import Paper
 from showrun.shows.models import Person, Show
 from tests.judged_show import (
@@ -120,6 +120,27 @@ def test_only_rows_of_this_rig_and_its_classes_are_listed(show: Show):
     harness_only = read(entry)
     assert "Leather, condition" in harness_only
     assert "Spokes and felloes" not in harness_only
+
+
+def test_what_to_prepare_and_how_each_class_is_judged_are_a_link_and_a_list(show: Show):
+    entry = entry_of(show, 2)
+    client = as_person(entry.exhibitor)
+    text = client.get(page(entry)).content.decode()
+    rig = "&amp;".join(f"{fact}={value}" for fact, value in entry.rig.facts().items())
+    prepare = reverse("judging:prepare", args=[show.slug])
+    assert f'href="{prepare}?{rig}"' in text
+    assert f'href="{reverse("judging:show-handbook", args=[show.slug])}"' in text
+    assert client.get(f"{prepare}?{rig.replace('&amp;', '&')}").status_code == 200
+    assert "How Trail wagon and Working harness are judged" in text
+    assert text.count("Zero is a mark: the judge looked and gave nothing.") == 1
+    ClassCard.objects.filter(show_class__code="trail").update(
+        not_inspected="zero", policy_note="Chains <b>clean</b>."
+    )
+    apart = client.get(page(entry)).content.decode()
+    assert "How Trail wagon is judged" in apart
+    assert "How Working harness is judged" in apart
+    assert "A row that could not be inspected counts as zero." in apart
+    assert "Chains &lt;b&gt;clean&lt;/b&gt;." in apart
 
 
 def test_visits_stand_only_once_published_and_name_no_judge(show: Show):

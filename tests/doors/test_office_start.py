@@ -59,7 +59,7 @@ def next_words(text: str) -> str:
 
 def states(text: str) -> dict[str, str]:
     """Return each stage's state by its name."""
-    rows = re.findall(r'<li class="(done|now|later)".*?<strong>(.*?)</strong>', text)
+    rows = re.findall(r'<li class="(done|now|later|optional)".*?<strong>(.*?)</strong>', text)
     return {re.sub(r"<[^>]+>", "", name): state for state, name in rows}
 
 
@@ -86,11 +86,12 @@ def test_the_next_step_moves_on_with_the_day(client: Client):
     assert list(states(text).values()).count("now") == 1
 
 
-def test_all_twelve_stages_are_listed_in_order(client: Client):
+def test_all_thirteen_stages_are_listed_in_order(client: Client):
     found = states(page(client, build_show()))
     assert list(found)[:3] == ["Entries confirmed", "Scorecard", "Judges engaged"]
     assert list(found)[-1] == "Papers made"
-    assert len(found) == 12
+    assert found["Norming"] == "optional"
+    assert len(found) == 13
 
 
 def test_a_section_short_of_judges_is_named(client: Client):
@@ -132,7 +133,7 @@ def test_an_unseen_concern_stands_above_everything_until_seen(client: Client):
     assert text.index("Stop now: wagon") < text.index("<h1>")
     assert escape(str(raised.entry)) in text
     assert "Near line worn through" in text
-    answer: Any = client.post(reverse("judging:see-concern", args=[raised.pk]), {"back": "office"})
+    answer: Any = client.post(reverse("judging:see-concern", args=[raised.pk]), {"back": start(show)})
     assert answer.url == start(show)
     raised.refresh_from_db()
     assert raised.seen_by == office_of(show)

@@ -190,12 +190,13 @@ def test_the_office_makes_watches_cancels_and_repeats(
     assert answer.redirect_chain == [(PAGE, 302)]
     assert "3 of 3 papers will be drawn now" in answer.content.decode()
     assert sorted(sent) == sorted(Paper.objects.values_list("pk", flat=True))
-    assert 'data-unfinished="3"' in answer.content.decode()
+    assert "data-refresh=" in answer.content.decode()
 
     draw_paper(paper_id=sent[0], at=stage.AT)
     assert "1 of 3 ready, 2 on the way" in client.get(PAGE).content.decode()
     answer = client.post(PAGE, {"deed": "cancel"}, follow=True)
     assert "2 papers were cancelled." in answer.content.decode()
+    assert "data-refresh=" not in answer.content.decode()
 
     one = Paper.objects.filter(state="cancelled").first()
     assert one is not None

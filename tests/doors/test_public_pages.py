@@ -164,7 +164,8 @@ def test_the_show_says_how_each_class_is_judged(client: Client, show: Show, decl
     assert "2 judges see each section." in text
     assert "Plain total: all judges&#x27; points added." in text
     assert "Equal totals are parted by Running gear; still equal, they share the place." in text
-    assert "is left out; its points are spread" in text
+    assert "A row that could not be inspected is left out in the same way." in text
+    assert "Original, restored and new gear can earn the same marks." in text
     assert "Local codes and officials decide" in text
     assert "has not done so yet" in text  # the ranch class is not declared
     assert "3 of 3 left" in text
@@ -179,7 +180,7 @@ def test_how_it_is_judged_follows_what_was_declared(
     text = text_of(client, "judging:show", show)
     assert "Judge-adjusted total" in text
     assert "Entries with equal totals share the place." in text
-    assert "could not be inspected earns no points" in text
+    assert "A row that could not be inspected counts as zero." in text
     assert "One judge sees each section." in text
 
 

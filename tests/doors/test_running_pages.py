@@ -200,7 +200,7 @@ def test_a_concern_is_seen_once_and_points_stay_as_they_are(client: Client):
 
 def test_the_page_refreshes_by_an_external_script_only(client: Client):
     text = read(client, "progress", build_show())
-    assert re.search(r'<script type="module" src="[^"]+judging/office/refresh\.js"></script>', text)
+    assert re.search(r'<script type="module" src="[^"]+show/office\.js"></script>', text)
     assert 'data-refresh="20"' in text
     assert re.findall(r"<script(?![^>]* src=)", text) == []
     assert " style=" not in text

@@ -2,8 +2,9 @@
 
 import { applies } from "./condition.js";
 import { plain } from "./number.js";
+import { rigWords } from "./words.js";
 
-/** @import {Bundle, CardState, Criterion, Mark, Scorecard, Section, StoredEvent, Visit, Wagon} from "./types.js" */
+/** @import {Bundle, Criterion, Mark, Rig, Scorecard, Section, StoredEvent, Visit, Wagon} from "./types.js" */
 
 /**
  * Return the rows of the named sections that are judged on this rig, section by section.
@@ -64,7 +65,8 @@ export async function cardHash(marks) {
  * Lay the phone's own touches over what the server last gave.
  *
  * Held touches are with the office and do not stand; delivered ones count until a bundle made
- * after them has arrived. Order is by the phone's count, never by a clock.
+ * after them has arrived. Order is by the phone's count, never by a clock. Rows are formed and
+ * marks parted last, so that a mark put aside by one rig is back with the next.
  *
  * @param {Bundle} bundle
  * @param {StoredEvent[]} events of this pairing, in any order
@@ -82,9 +84,10 @@ export function overlay(bundle, events) {
     if (body.kind === "concern" && wagon) wagon.concerns.push(event.id);
     if (event.status === "held" || event.in_bundle) continue;
     if (body.kind === "answer") answers.set(Number(body.question), event);
-    else if (wagon) lay(wagon.card, body);
+    else if (wagon) lay(wagon, body);
   }
   for (const [id, event] of answers) correct(bundle, byEntry, id, event);
+  for (const wagon of wagons) form(bundle, wagon);
   return { wagons, answers };
 }
 
@@ -98,24 +101,29 @@ function gather(bundle) {
   for (const visit of bundle.visits) {
     visits.set(visit.entry.id, [...(visits.get(visit.entry.id) ?? []), visit]);
   }
-  return [...visits.values()].map((of) => ({
-    entry: of[0].entry,
-    visits: of,
-    sections: rowsFor(
-      bundle.card,
-      of.flatMap((visit) => visit.sections),
-      of[0].entry.rig,
-    ),
-    card: structuredClone(of[0].card),
-    concerns: [],
-  }));
+  return [...visits.values()].map((of) => {
+    const card = structuredClone(of[0].card);
+    return {
+      entry: of[0].entry,
+      practice: of[0].practice,
+      visits: of,
+      rig: of[0].entry.rig,
+      rig_words: of[0].entry.rig_words,
+      report: of[0].rig_report,
+      sections: [],
+      // All marks together, until the last word on the rig parts them.
+      card: { ...card, marks: { ...card.aside, ...card.marks }, aside: {} },
+      concerns: [],
+    };
+  });
 }
 
 /**
- * @param {CardState} card
+ * @param {Wagon} wagon
  * @param {StoredEvent["body"]} body
  */
-function lay(card, body) {
+function lay(wagon, body) {
+  const { card } = wagon;
   if (body.kind === "mark") {
     card.marks[String(body.criterion)] = {
       state: body.state ?? "marked",
@@ -124,9 +132,81 @@ function lay(card, body) {
   }
   if (body.kind === "clear") delete card.marks[String(body.criterion)];
   if (body.kind === "hand_in") card.handed_in = true;
+  if (body.kind === "rig") {
+    wagon.rig = body.rig ?? wagon.rig;
+    // Back to what was entered takes the report back.
+    const asks = !sameRig(wagon.rig, wagon.entry.rig_entered);
+    wagon.report = asks ? { state: "open", text: body.text ?? "", note: "" } : null;
+  }
   if (body.kind !== "remark") return;
   if (body.text) card.remarks[String(body.section)] = body.text;
   else delete card.remarks[String(body.section)];
+}
+
+/** @param {Rig} one @param {Rig} other */
+export const sameRig = (one, other) =>
+  Object.entries(one).every(([fact, value]) => other[fact] === value);
+
+/**
+ * Form the rows for the rig as it stands now, and put aside what was marked on rows it lacks.
+ *
+ * @param {Bundle} bundle
+ * @param {Wagon} wagon
+ */
+function form(bundle, wagon) {
+  const { card, rig, entry } = wagon;
+  if (rig !== entry.rig) wagon.rig_words = rigWords(bundle.rig_facts, rig);
+  wagon.sections = rowsOn(bundle.card, wagon, rig);
+  const { marks, aside } = part(bundle.card, card.marks, rig);
+  Object.assign(card, { marks, aside });
+}
+
+/** @param {Scorecard} card @param {Wagon} wagon @param {Rig} rig */
+const rowsOn = (card, wagon, rig) =>
+  rowsFor(
+    card,
+    wagon.visits.flatMap((visit) => visit.sections),
+    rig,
+  );
+
+/**
+ * Part the marks on rows of this rig from those that wait for another.
+ *
+ * @param {Scorecard} card
+ * @param {Record<string, Mark>} all by criterion
+ * @param {Rig} rig
+ * @returns {{marks: Record<string, Mark>, aside: Record<string, Mark>}}
+ */
+function part(card, all, rig) {
+  const rows = card.sections.flatMap((section) => section.criteria);
+  const off = new Set(rows.filter((row) => !applies(row.applies, rig)).map((row) => row.code));
+  const given = Object.entries(all);
+  return {
+    marks: Object.fromEntries(given.filter(([code]) => !off.has(code))),
+    aside: Object.fromEntries(given.filter(([code]) => off.has(code))),
+  };
+}
+
+/**
+ * Say what another rig would do to the card.
+ *
+ * @param {Scorecard} card
+ * @param {Wagon} wagon
+ * @param {Rig} rig
+ * @returns {{fewer: number, more: number, aside: number, back: number}}
+ */
+export function changeOf(card, wagon, rig) {
+  const codes = (/** @type {Wagon["sections"]} */ parts) =>
+    new Set(parts.flatMap(({ rows }) => rows.map((row) => row.code)));
+  const before = codes(wagon.sections);
+  const after = codes(rowsOn(card, wagon, rig));
+  const parted = part(card, { ...wagon.card.aside, ...wagon.card.marks }, rig);
+  return {
+    fewer: [...before].filter((code) => !after.has(code)).length,
+    more: [...after].filter((code) => !before.has(code)).length,
+    aside: Object.keys(parted.aside).filter((code) => wagon.card.marks[code]).length,
+    back: Object.keys(parted.marks).filter((code) => wagon.card.aside[code]).length,
+  };
 }
 
 /**
@@ -145,6 +225,8 @@ function correct(bundle, byEntry, id, event) {
 /**
  * Say where each wagon stands: handed in, being judged, the next one, or later.
  *
+ * The practice wagon is never the next one.
+ *
  * @param {Wagon[]} wagons in the order they are visited
  * @returns {Map<number, "done" | "in work" | "next" | "later">} by entry
  */
@@ -152,9 +234,10 @@ export function standings(wagons) {
   /** @type {Map<number, "done" | "in work" | "next" | "later">} */
   const found = new Map();
   let next = true;
-  for (const { entry, card } of wagons) {
+  for (const { entry, card, practice } of wagons) {
     if (card.handed_in) found.set(entry.id, "done");
     else if (Object.keys(card.marks).length) found.set(entry.id, "in work");
+    else if (practice) found.set(entry.id, "later");
     else {
       found.set(entry.id, next ? "next" : "later");
       next = false;

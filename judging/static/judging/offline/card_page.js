@@ -2,10 +2,14 @@
 
 import { missingRows, plannedMinutes } from "./card.js";
 import { drawConcerns, raiseConcern } from "./concern.js";
+import { drawReminder, effectsOf } from "./declared.js";
 import { h, say } from "./draw.js";
 import { drawHandIn } from "./hand_in.js";
+import { openPart, partsOf } from "./handbook.js";
 import { drawHeldOf } from "./held.js";
+import { drawPlaces, placesOf } from "./places.js";
 import { drawRemark } from "./remark.js";
+import { drawAside, drawRig } from "./rig.js";
 import { drawRow } from "./row.js";
 import { clock, markWords, some } from "./words.js";
 
@@ -18,6 +22,8 @@ const REST_MS = 350;
 export class CardPage {
   /** @type {string} code of the open row */ #open = "";
   #entry = 0;
+  /** What a corrected rig has just done to the card. */
+  #formed = "";
   #resting = false;
 
   /** Rows being saved: a second tap meanwhile is the same touch. */
@@ -35,10 +41,13 @@ export class CardPage {
     if (this.#entry !== wagon.entry.id) this.#enter(wagon);
     const left = missingRows(wagon).length;
     const kids = [
+      drawReminder(this.round),
       this.#drawHead(wagon, left),
       drawConcerns(this.round, wagon),
       drawHeldOf(this.round, wagon),
+      this.#drawNotice(),
       ...wagon.sections.map((part) => this.#drawSection(wagon, part)),
+      ...drawAside(this.round, wagon),
       drawHandIn(this.round, wagon, {
         paint: this.paint,
         openRow: (code) => this.#openRow(code),
@@ -57,6 +66,20 @@ export class CardPage {
   /** Forget the open card, so that it opens anew. */
   leave() {
     this.#entry = 0;
+    this.#formed = "";
+  }
+
+  /** The card has formed anew for another rig. @param {string} words what that did */
+  #form(words) {
+    const wagon = this.round.wagon(this.#entry);
+    const rows = wagon?.sections.flatMap((part) => part.rows) ?? [];
+    if (wagon && !rows.some((row) => row.code === this.#open)) {
+      this.#open = missingRows(wagon)[0]?.code ?? "";
+    }
+    this.#formed = words;
+    say(words);
+    this.paint();
+    document.getElementById("rig-different")?.focus({ preventScroll: true });
   }
 
   /** @param {Wagon} wagon @param {number} left */
@@ -69,16 +92,20 @@ export class CardPage {
     const facts = [entry.outfit, entry.spot && `spot ${entry.spot}`, ...times].filter(Boolean);
     return h(
       "header",
-      { class: "wagon" },
-      h(
-        "p",
-        { class: "number" },
-        h("span", { class: "unseen" }, "Number "),
-        String(entry.number ?? "–"),
-      ),
+      { class: entry.number === null ? "wagon unnumbered" : "wagon" },
+      entry.number === null
+        ? null
+        : h(
+            "p",
+            { class: "number" },
+            h("span", { class: "unseen" }, "Number "),
+            String(entry.number),
+          ),
       h("h1", { id: "wagon-name", tabindex: -1 }, entry.wagon_name),
+      wagon.practice ? h("p", { class: "practice" }, "Practice: never counted.") : null,
       h("p", { class: "about" }, facts.join(" · ")),
-      h("p", { class: "rig" }, entry.rig_words),
+      drawRig(this.round, wagon, (words) => this.#form(words)),
+      this.#formed ? h("p", { class: "formed", id: "formed" }, this.#formed) : null,
       card.handed_in ? this.#drawHandedIn() : this.#drawPace(wagon, left),
       h(
         "button",
@@ -86,6 +113,11 @@ export class CardPage {
         "Safety concern on this wagon",
       ),
     );
+  }
+
+  #drawNotice() {
+    const notice = this.round.bundle?.card.notice;
+    return notice ? h("p", { class: "safety", id: "notice" }, notice) : null;
   }
 
   #drawHandedIn() {
@@ -98,6 +130,9 @@ export class CardPage {
 
   /** @param {Wagon} wagon @param {number} left */
   #drawPace(wagon, left) {
+    const rows = h("strong", { id: "left" }, some(left, "row"));
+    // Judges take their time over the practice wagon, and talk.
+    if (wagon.practice) return h("p", { class: "pace" }, rows, " left");
     const planned = plannedMinutes(wagon);
     const opened = this.round.opened.get(wagon.entry.id) ?? Date.now();
     const gone = Math.max(0, Math.floor((Date.now() - opened) / 60_000));
@@ -105,7 +140,7 @@ export class CardPage {
     return h(
       "div",
       { class: "pace" },
-      h("p", {}, h("strong", { id: "left" }, some(left, "row")), ` left · ${words}`),
+      h("p", {}, rows, ` left · ${words}`),
       h("progress", { max: planned, value: Math.min(gone, planned), "aria-label": words }),
     );
   }
@@ -122,16 +157,21 @@ export class CardPage {
       h(
         "ol",
         { class: "rows" },
-        rows.map((row) => this.#drawRow(wagon, row)),
+        rows.map((row) => this.#drawRow(wagon, section, row)),
       ),
+      drawPlaces(this.round.wagons, wagon, section),
       drawRemark(this.round, wagon, section, this.paint),
     );
   }
 
-  /** @param {Wagon} wagon @param {Criterion} row */
-  #drawRow(wagon, row) {
+  /** @param {Wagon} wagon @param {Section} section @param {Criterion} row */
+  #drawRow(wagon, section, row) {
     return drawRow({
       row,
+      places: placesOf(this.round.wagons, section),
+      parts: partsOf(this.round, row),
+      effects: effectsOf(this.round, section),
+      look: (code) => openPart(this.round, code),
       mark: wagon.card.marks[row.code],
       unsaved: this.#unsaved(wagon, row),
       open: this.#open === row.code,
@@ -174,7 +214,7 @@ export class CardPage {
         ?.scrollIntoView({ block: "center", behavior: "instant" });
       return;
     }
-    this.#advance(row, `${row.name}: ${markWords(mark)} saved.`);
+    this.#advance(row, `${row.name}: ${markWords(mark, row)} saved.`);
   }
 
   /** Close the row and open the next empty one at the same height. @param {Criterion} row @param {string} words */
@@ -223,21 +263,23 @@ export class CardPage {
   drawUndo() {
     const step = this.round.lastStep(this.#entry);
     const rows = this.round.wagon(this.#entry)?.sections.flatMap((part) => part.rows) ?? [];
-    const name = rows.find((row) => row.code === step?.criterion)?.name;
-    if (!step || !name) return null;
+    const row = rows.find((one) => one.code === step?.criterion);
+    if (!step || !row) return null;
+    const given = this.round.wagon(this.#entry)?.card.marks[row.code];
+    const words = row.form === "points" ? row.name : `${markWords(given, row)}, ${row.name}`;
     return h(
       "button",
-      { type: "button", id: "undo", class: "undo", onclick: () => this.#undo(name) },
+      { type: "button", id: "undo", class: "undo", onclick: () => this.#undo(row) },
       "Undo ",
-      h("span", { class: "last" }, name),
+      h("span", { class: "last" }, words),
     );
   }
 
-  /** @param {string} name */
-  async #undo(name) {
+  /** @param {Criterion} row */
+  async #undo(row) {
     const step = await this.round.undo(this.#entry);
     if (!step) return;
-    say(`${name}: back to ${markWords(step.before)}.`);
+    say(`${row.name}: back to ${markWords(step.before, row)}.`);
     this.#openRow(step.criterion);
   }
 

@@ -2,7 +2,8 @@
 
 import { h, say } from "./draw.js";
 import { newId } from "./outbox.js";
-import { DEGREES, SAFETY, wagonWords } from "./words.js";
+import { openSheet } from "./sheet.js";
+import { DEGREES, SAFETY, VOICE, wagonWords } from "./words.js";
 
 /** @import {Round} from "./round.js" */
 /** @import {StoredEvent, Wagon} from "./types.js" */
@@ -33,19 +34,13 @@ export function raiseConcern(round, wagon, criterion, paint) {
     h("textarea", { id: "concern-text", rows: 3, maxlength: LONGEST })
   );
   const fault = h("p", { class: "fault", role: "alert" });
-  const close = () => {
-    dialog.close();
-    dialog.remove();
-  };
-  const raise = async () => {
-    const chosen = /** @type {HTMLInputElement | null} */ (
-      dialog.querySelector("input[name=degree]:checked")
-    );
-    if (!chosen) {
+  /** @type {"stop" | "mend" | "note" | undefined} */
+  let degree;
+  const raise = async (/** @type {() => void} */ close) => {
+    if (!degree) {
       fault.textContent = "Choose how grave it is.";
       return;
     }
-    const degree = /** @type {"stop" | "mend" | "note"} */ (chosen.value);
     const line = text.value.replace(/\s+/g, " ").trim();
     const entry = wagon.entry.id;
     const saved = await round.touch(
@@ -58,16 +53,27 @@ export function raiseConcern(round, wagon, criterion, paint) {
     }
     round.sync.nudge(0);
     close();
-    say("Safety concern saved. Tell the steward.");
+    say("Safety concern saved. Tell a steward by voice now.");
     paint();
   };
-  const dialog = /** @type {HTMLDialogElement} */ (
-    h(
-      "dialog",
-      { class: "sheet", "aria-labelledby": "concern-title", oncancel: close },
-      h("h2", { id: "concern-title" }, `Safety concern: ${wagonWords(wagon.entry)}`),
-      h("p", { class: "safety" }, SAFETY),
-      h("fieldset", {}, h("legend", {}, "How grave is it?"), DEGREES.map(drawDegree)),
+  openSheet({
+    id: "concern-title",
+    title: `Safety concern: ${wagonWords(wagon.entry)}`,
+    draw: (close) => [
+      h("p", { class: "voice" }, VOICE),
+      h(
+        "p",
+        { class: "safety" },
+        SAFETY,
+        " A concern is no finding of a veterinarian or an engineer,",
+        " and without one nobody has cleared the wagon.",
+      ),
+      h(
+        "fieldset",
+        {},
+        h("legend", {}, "How grave is it?"),
+        DEGREES.map((one) => drawDegree(one, () => (degree = one[0]))),
+      ),
       h("label", { for: "concern-where" }, "Where"),
       where,
       h("label", { for: "concern-text" }, "What you saw"),
@@ -76,21 +82,23 @@ export function raiseConcern(round, wagon, criterion, paint) {
       h(
         "div",
         { class: "pair" },
-        h("button", { type: "button", class: "big stop", onclick: raise }, "Raise concern"),
+        h(
+          "button",
+          { type: "button", class: "big stop", onclick: () => raise(close) },
+          "Raise concern",
+        ),
         h("button", { type: "button", class: "plainly", onclick: close }, "Cancel"),
       ),
-    )
-  );
-  document.body.append(dialog);
-  dialog.showModal();
+    ],
+  });
 }
 
-/** @param {[string, string, string]} degree */
-function drawDegree([value, words, more]) {
+/** @param {[string, string, string]} degree @param {() => void} choose */
+function drawDegree([value, words, more], choose) {
   return h(
     "label",
     { class: "degree" },
-    h("input", { type: "radio", name: "degree", value }),
+    h("input", { type: "radio", name: "degree", value, onchange: choose }),
     h("span", {}, h("strong", {}, words), " ", more),
   );
 }

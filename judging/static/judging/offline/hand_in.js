@@ -2,6 +2,7 @@
 
 import { missingRows } from "./card.js";
 import { h, say } from "./draw.js";
+import { samePlaces } from "./places.js";
 import { some, wagonWords } from "./words.js";
 
 /** @import {Round} from "./round.js" */
@@ -24,6 +25,9 @@ export function drawHandIn(round, wagon, { paint, openRow }) {
     "section",
     { class: "handin" },
     h("h2", {}, `${wagonWords(wagon.entry)}: every row has a mark`),
+    samePlaces(round.wagons, wagon).map(({ section, sentence }) =>
+      h("p", { class: "twice" }, `${section.name}: ${sentence}`),
+    ),
     signing === wagon.entry.id ? drawSign(round, wagon, paint) : drawAsk(wagon, paint),
   );
 }

@@ -32,13 +32,12 @@ export function drawHeldOf(round, wagon) {
 /** @param {Round} round @param {StoredEvent} event */
 function drawEvent(round, { body, reason }) {
   const rows = round.bundle?.card.sections.flatMap((part) => part.criteria) ?? [];
-  const name = (/** @type {string} */ code) => rows.find((row) => row.code === code)?.name ?? code;
   const wagon = body.entry ? round.wagon(body.entry) : undefined;
   return h(
     "li",
     {},
     wagon ? `${wagonWords(wagon.entry)}. ` : "",
-    touchWords(body, name),
+    touchWords(body, rows, round.bundle?.rig_facts ?? []),
     h("br"),
     h("span", { class: "why" }, reason),
   );

@@ -1,34 +1,43 @@
 /** The round: what the office asks, which wagon is next, and all wagons in order of time. */
 
 import { missingRows, plannedMinutes, standings } from "./card.js";
+import { drawDeclared, isUnread } from "./declared.js";
 import { h } from "./draw.js";
 import { drawQuestions } from "./questions.js";
 import { opensOffline, takeUpdate, updateWaits } from "./update.js";
 import { SAFETY, STANDINGS, clock, sentences, some, wagonWords } from "./words.js";
 
 /** @import {Round} from "./round.js" */
-/** @import {Wagon} from "./types.js" */
+/** @import {Bundle, Wagon} from "./types.js" */
 
 /** @param {Round} round @param {() => void} paint @returns {HTMLElement[]} */
 export function drawList(round, paint) {
   const { bundle } = round;
   if (!bundle) return [drawEmpty(round)];
   const found = standings(round.wagons);
+  const counted = round.wagons.filter(({ practice }) => !practice);
   const first = (/** @type {string} */ standing) =>
-    round.wagons.find(({ entry }) => found.get(entry.id) === standing);
+    counted.find(({ entry }) => found.get(entry.id) === standing);
   const inWork = first("in work");
   const next = inWork ?? first("next");
-  const done = [...found.values()].filter((one) => one === "done").length;
+  const done = counted.filter(({ entry }) => found.get(entry.id) === "done").length;
+  const declared = drawDeclared(round, paint);
+  const unread = isUnread(round);
   const kids = [
     drawUpdate(round),
     ...drawQuestions(round, paint),
     h("h1", { id: "list-title", tabindex: -1 }, "Your round"),
     h("p", { class: "about" }, `${bundle.judge.name} · ${bundle.show.name}`),
+    unread ? declared : null,
+    drawPractice(
+      round.wagons.filter(({ practice }) => practice),
+      found,
+    ),
     next ? drawNext(next, bundle.show.zone, Boolean(inWork)) : null,
     drawReady(),
     drawStay(round),
-    h("h2", {}, `Your wagons: ${done} of ${round.wagons.length} handed in`),
-    round.wagons.length
+    h("h2", {}, `Your wagons: ${done} of ${counted.length} handed in`),
+    counted.length
       ? null
       : h(
           "p",
@@ -38,13 +47,46 @@ export function drawList(round, paint) {
     h(
       "ol",
       { class: "visits" },
-      round.wagons.map((wagon) =>
-        drawVisit(wagon, found.get(wagon.entry.id) ?? "later", bundle.show.zone),
+      counted.map((wagon) =>
+        drawVisit(wagon, STANDINGS[found.get(wagon.entry.id) ?? "later"], found, bundle.show.zone),
       ),
     ),
+    drawHandbookLink(bundle),
+    unread ? null : declared,
     drawRules(bundle.show),
   ];
   return /** @type {HTMLElement[]} */ (kids.filter(Boolean));
+}
+
+/** The wagon on which judges agree their scale stands apart. @param {Wagon[]} wagons @param {Map<number, string>} found */
+function drawPractice(wagons, found) {
+  if (!wagons.length) return null;
+  return h(
+    "section",
+    { id: "practice" },
+    h("h2", {}, "Practice: never counted"),
+    h("p", {}, "All judges mark this wagon before the round and talk it over."),
+    h(
+      "ul",
+      { class: "visits" },
+      wagons.map((wagon) => {
+        const standing = found.get(wagon.entry.id) ?? "later";
+        return drawVisit(wagon, standing === "later" ? "Practice" : STANDINGS[standing], found, "");
+      }),
+    ),
+  );
+}
+
+/** @param {Bundle} bundle */
+function drawHandbookLink({ handbook }) {
+  const count = Object.keys(handbook.parts).length;
+  if (!count) return null;
+  return h(
+    "a",
+    { id: "to-handbook", class: "tohandbook", href: "#handbook" },
+    h("strong", {}, "Handbook"),
+    ` ${some(count, "part")} your card looks at`,
+  );
 }
 
 /** @param {Round} round */
@@ -128,14 +170,15 @@ function drawNext({ entry, visits, sections }, zone, begun) {
   );
 }
 
-/** @param {Wagon} wagon @param {string} standing @param {string} zone */
-function drawVisit(wagon, standing, zone) {
-  const { entry, visits } = wagon;
+/** @param {Wagon} wagon @param {string} words @param {Map<number, string>} found @param {string} zone */
+function drawVisit(wagon, words, found, zone) {
+  const { entry, visits, practice } = wagon;
+  const standing = found.get(entry.id) ?? "later";
   const left = missingRows(wagon).length;
   const times = visits.map((visit) => clock(visit.starts_at, zone)).filter(Boolean);
   const facts = [
     standing === "done" ? "" : `${some(left, "row")} left`,
-    `${plannedMinutes(wagon)} min`,
+    practice ? "" : `${plannedMinutes(wagon)} min`,
     entry.spot && `spot ${entry.spot}`,
   ];
   return h(
@@ -148,10 +191,10 @@ function drawVisit(wagon, standing, zone) {
         href: `#card=${entry.id}`,
         "data-entry": entry.id,
       },
-      h("span", { class: "time" }, times.join(", ") || "–"),
+      h("span", { class: "time" }, times.join(", ") || (practice ? "" : "–")),
       h("span", { class: "name" }, wagonWords(entry)),
       h("span", { class: "about" }, facts.filter(Boolean).join(" · ")),
-      h("span", { class: "standing" }, standing === "done" ? "✓ " : "", STANDINGS[standing]),
+      h("span", { class: "standing" }, standing === "done" ? "✓ " : "", words),
     ),
   );
 }

@@ -211,15 +211,21 @@ export function lineUp(ids, status, code = "", reason = "") {
 }
 
 /**
- * Keep a bundle; every touch delivered by now is in it.
+ * Keep a bundle; every touch delivered by now is in it, and its hashes are the newest receipts.
  *
  * @param {number} device
  * @param {KeptBundle} kept
  * @returns {Promise<void>}
  */
 export function keepBundle(device, kept) {
-  return keeper.change(["facts", "events"], async (tx) => {
+  return keeper.change(["facts", "events", "receipts"], async (tx) => {
     await tx.objectStore("facts").put(kept, `bundle-${device}`);
+    for (const { entry, card } of kept.bundle.visits) {
+      const { hash, handed_in } = card;
+      const marks = Object.keys(card.marks).length;
+      if (!hash) continue;
+      await tx.objectStore("receipts").put({ device, entry: entry.id, hash, marks, handed_in });
+    }
     const events = tx.objectStore("events");
     for (const status of ["applied", "duplicate"]) {
       for (const event of await events.index("by_status").getAll(span(device, status))) {

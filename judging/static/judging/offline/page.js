@@ -2,6 +2,7 @@
 
 import { CardPage } from "./card_page.js";
 import { h, handsOn, redraw, whenHandsOff } from "./draw.js";
+import { drawHandbook } from "./handbook.js";
 import { drawList } from "./list_page.js";
 import { PairPage } from "./pair_page.js";
 import * as outbox from "./outbox.js";
@@ -39,12 +40,13 @@ function go(fragment) {
   else location.hash = fragment;
 }
 
-/** @returns {{page: "pair" | "phone" | "card" | "list", entry: number}} */
+/** @returns {{page: "pair" | "phone" | "handbook" | "card" | "list", entry: number}} */
 function route() {
   if (!round.device || round.device.shut || pairingWanted) return { page: "pair", entry: 0 };
   const asked = new URLSearchParams(location.hash.slice(1));
   const entry = Number(asked.get("card"));
   if (round.wagon(entry)) return { page: "card", entry };
+  if (asked.has("handbook")) return { page: "handbook", entry: 0 };
   return { page: asked.has("phone") ? "phone" : "list", entry: 0 };
 }
 
@@ -66,6 +68,7 @@ function drawView(page, entry) {
   const wagon = round.wagon(entry);
   if (page === "card" && wagon) return card.draw(wagon);
   if (page === "pair") return pairing.draw();
+  if (page === "handbook") return drawHandbook(round);
   if (page === "phone") return drawPhone(round, { paint: comparePaint, repair });
   return drawList(round, paint);
 }
@@ -79,7 +82,7 @@ function repair() {
 
 /** @param {string} page @param {number} entry */
 function drawBar(page, entry) {
-  const back = page === "card" || page === "phone";
+  const back = ["card", "phone", "handbook"].includes(page);
   const number = round.wagon(entry)?.entry.number;
   return [
     back

@@ -1,7 +1,9 @@
 /** Questions of the office: the judge says the mark is right, or corrects it. Both are kept. */
 
 import { h, say } from "./draw.js";
-import { marksOf } from "./number.js";
+import { drawKeys } from "./keys.js";
+import { placesOf } from "./places.js";
+import { valueWords } from "./words.js";
 
 /** @import {Round} from "./round.js" */
 /** @import {Criterion, Question, Touch} from "./types.js" */
@@ -33,7 +35,7 @@ export function drawQuestions(round, paint) {
 function drawQuestion(round, question, paint) {
   const answer = round.answers.get(question.id);
   const kids = answer
-    ? [drawAnswered(answer.body, answer.status)]
+    ? [drawAnswered(answer.body, answer.status, rowOf(round, question))]
     : drawChoice(round, question, paint);
   const held = round.held.find(
     (one) => one.body.kind === "answer" && one.body.question === question.id,
@@ -49,12 +51,12 @@ function drawQuestion(round, question, paint) {
   );
 }
 
-/** @param {Touch} body @param {string} status */
-function drawAnswered(body, status) {
+/** @param {Touch} body @param {string} status @param {Criterion | undefined} row */
+function drawAnswered(body, status, row) {
   const said =
     body.verdict === "confirm"
       ? "You said: the mark is right."
-      : `You corrected it to ${body.value}.`;
+      : `You corrected it to ${valueWords(body.value ?? "", row)}.`;
   const there =
     status === "unsent" || status === "stuck" ? " Saved, waits to be sent." : " The office has it.";
   return h("p", { class: "answered" }, "✓ ", said, there);
@@ -112,27 +114,21 @@ function drawChoice(round, question, paint) {
         "Correct it",
       ),
     ),
-    correcting === question.id && row ? drawKeys(row, (value) => answer("correct", value)) : null,
+    correcting === question.id && row
+      ? drawCorrection(round, row, (value) => answer("correct", value))
+      : null,
   ];
 }
 
-/** @param {Criterion} row @param {(value: string) => void} choose */
-function drawKeys(row, choose) {
+/** @param {Round} round @param {Criterion} row @param {(value: string) => void} choose */
+function drawCorrection(round, row, choose) {
+  const section = round.bundle?.card.sections.find((part) => part.criteria.includes(row));
+  const places = section ? placesOf(round.wagons, section) : [];
   return h(
     "div",
     {},
     h("p", {}, `The mark for ${row.name} should be:`),
-    h(
-      "div",
-      { class: "keys", role: "group", "aria-label": `Mark for ${row.name}` },
-      marksOf(row).map((value) =>
-        h(
-          "button",
-          { type: "button", class: "key", "data-key": value, onclick: () => choose(value) },
-          value,
-        ),
-      ),
-    ),
+    drawKeys({ row, places, choose }),
   );
 }
 

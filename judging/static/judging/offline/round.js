@@ -1,10 +1,11 @@
 /** The round as it stands on this phone, and everything a judge can do to it. */
 
+import { whole } from "./bundle.js";
 import { overlay } from "./card.js";
 import * as outbox from "./outbox.js";
 import { Sync } from "./sync.js";
 
-/** @import {Bundle, DeviceRecord, Mark, StoredEvent, Touch, Wagon} from "./types.js" */
+/** @import {Bundle, DeviceRecord, Mark, Rig, StoredEvent, Touch, Wagon} from "./types.js" */
 
 /** A touch that is not on the disk: shown as "Not saved" until it is. */
 /** @typedef {{id: string, touch: Touch, fault: string}} Unsaved */
@@ -27,6 +28,8 @@ export class Round extends EventTarget {
   opened = new Map();
   /** @type {Step[]} */ steps = [];
   contact = 0;
+  /** What the judge has said to have read of what is declared, word for word. */
+  read = "";
   noRound = "";
   stays = true;
 
@@ -67,12 +70,26 @@ export class Round extends EventTarget {
       outbox.fact("no-round"),
       outbox.fact("stays"),
     ]);
-    this.bundle = kept?.bundle;
+    this.bundle = kept && whole(kept.bundle);
+    this.read = this.bundle ? ((await outbox.fact(this.#readAs(this.bundle))) ?? "") : "";
     this.events = events;
     this.contact = contact ?? 0;
     this.opened = opened ?? new Map();
     this.noRound = noRound ?? "";
     this.stays = stays ?? true;
+  }
+
+  /** @param {Bundle} bundle */
+  #readAs = ({ show, judge }) => `read-${show.slug}-${judge.code}`;
+
+  /** Note that the judge has read what is declared. @param {string} words */
+  async noteRead(words) {
+    this.read = words;
+    try {
+      if (this.bundle) await outbox.keepFact(this.#readAs(this.bundle), words);
+    } catch {
+      // It would be asked again once the page is opened anew.
+    }
   }
 
   async #reread() {
@@ -180,10 +197,38 @@ export class Round extends EventTarget {
     return saved;
   }
 
-  /** @param {number} entry @returns {Step | undefined} the touch that Undo would take back */
+  /**
+   * Say that the rig is another than the card has. The card forms anew, so what was marked before
+   * is no longer taken back touch by touch.
+   *
+   * @param {number} entry
+   * @param {Rig} rig
+   * @param {string} text
+   * @param {string} id
+   */
+  async correctRig(entry, rig, text, id) {
+    const saved = await this.touch({ kind: "rig", entry, rig, text }, id);
+    if (saved) this.#forgetSteps(entry);
+    return saved;
+  }
+
+  /** @param {number} entry */
+  #forgetSteps(entry) {
+    this.steps = this.steps.filter((step) => step.entry !== entry);
+  }
+
+  /**
+   * Return the touch that Undo would take back; one on a row the office has taken off the card is
+   * none.
+   *
+   * @param {number} entry
+   * @returns {Step | undefined}
+   */
   lastStep(entry) {
     const last = this.steps.at(-1);
-    return last?.entry === entry ? last : undefined;
+    const rows = this.wagon(entry)?.sections.flatMap((part) => part.rows) ?? [];
+    const here = last?.entry === entry && rows.some((row) => row.code === last.criterion);
+    return here ? last : undefined;
   }
 
   /** Take the last touch of this card back. @param {number} entry */
@@ -212,7 +257,7 @@ export class Round extends EventTarget {
   /** @param {number} entry */
   async handIn(entry) {
     const saved = await this.touch({ kind: "hand_in", entry });
-    if (saved) this.steps = this.steps.filter((step) => step.entry !== entry);
+    if (saved) this.#forgetSteps(entry);
     return saved;
   }
 
@@ -239,5 +284,6 @@ export class Round extends EventTarget {
 /** What a touch is about, where a later one replaces it. @param {Touch} touch */
 function place({ kind, entry, criterion, section }) {
   if (kind === "mark" || kind === "clear") return `mark ${entry} ${criterion}`;
+  if (kind === "rig") return `rig ${entry}`;
   return kind === "remark" ? `remark ${entry} ${section}` : "";
 }

@@ -1,15 +1,18 @@
 /** One row of the card: its name, its mark, and when open the pad to mark it. */
 
 import { h } from "./draw.js";
-import { marksOf } from "./number.js";
-import { DANGER, STATES, markWords } from "./words.js";
+import { drawKeys } from "./keys.js";
+import { DANGER, STATES, markWords, valueWords } from "./words.js";
 
-/** @import {Criterion, Mark} from "./types.js" */
+/** @import {Criterion, Mark, Part} from "./types.js" */
 
 /**
  * @typedef {object} RowView
  * @property {Criterion} row
  * @property {Mark | undefined} mark
+ * @property {string[]} places there are to give, where the row is judged by place
+ * @property {[string, Part][]} parts of the handbook, by code
+ * @property {string[]} effects what zero and the two states do here
  * @property {Mark | null} unsaved a mark that could not be kept
  * @property {boolean} open
  * @property {boolean} locked the card is handed in
@@ -18,6 +21,7 @@ import { DANGER, STATES, markWords } from "./words.js";
  * @property {(mark: Mark) => void} give
  * @property {() => void} clear
  * @property {() => void} worry
+ * @property {(part: string) => void} look opens a part in the handbook
  */
 
 /** @param {RowView} view @returns {HTMLElement} */
@@ -27,7 +31,7 @@ export function drawRow(view) {
     "li",
     { class: open ? "crit open" : "crit", "data-row": row.code },
     drawLine(view),
-    view.unsaved ? drawUnsaved(view.unsaved) : null,
+    view.unsaved ? drawUnsaved(view.unsaved, row) : null,
     open ? drawPad(view) : null,
   );
 }
@@ -52,11 +56,13 @@ function drawLine({ row, mark, open, toggle }) {
 function drawMark(row, mark) {
   if (!mark)
     return h("span", { class: "given none" }, h("span", { class: "unseen" }, "no mark"), "–");
-  const shown = mark.state === "marked" ? String(mark.value) : STATES[mark.state];
-  const of = mark.state === "marked" ? h("span", { class: "of" }, ` of ${row.max_mark}`) : null;
+  const marked = mark.state === "marked";
+  const shown = marked ? valueWords(String(mark.value), row) : STATES[mark.state];
+  const of =
+    marked && row.form === "points" ? h("span", { class: "of" }, ` of ${row.max_mark}`) : null;
   return h(
     "span",
-    { class: `given ${mark.state}`, "data-mark": mark.value ?? mark.state },
+    { class: `given ${mark.state} ${row.form}`, "data-mark": mark.value ?? mark.state },
     h("span", { class: "tick", "aria-hidden": "true" }, "✓"),
     h("span", { class: "unseen" }, "saved: "),
     h("strong", {}, shown),
@@ -75,42 +81,35 @@ function drawGrade(danger) {
   );
 }
 
-/** @param {Mark} unsaved */
-const drawUnsaved = (unsaved) =>
-  h("p", { class: "unsaved loud" }, `Not saved: ${markWords(unsaved)}`);
+/** @param {Mark} unsaved @param {Criterion} row */
+const drawUnsaved = (unsaved, row) =>
+  h("p", { class: "unsaved loud" }, `Not saved: ${markWords(unsaved, row)}`);
 
 /** @param {RowView} view */
 function drawPad(view) {
-  const { row, mark, locked, resting, give } = view;
+  const { row, mark, places, locked, resting, give } = view;
   const off = locked || resting;
-  const keys = marksOf(row).map((value) => {
-    const on = mark?.state === "marked" && mark.value === value;
-    return h(
-      "button",
-      {
-        type: "button",
-        class: "key",
-        disabled: off,
-        "aria-pressed": on,
-        "data-key": value,
-        onclick: () => give({ state: "marked", value }),
-      },
-      value,
-    );
-  });
+  const on = mark?.state === "marked" ? mark.value : null;
+  const choose = (/** @type {string} */ value) => give({ state: "marked", value });
   return h(
     "div",
     { class: resting ? "pad resting" : "pad" },
-    locked
-      ? null
-      : h("div", { class: "keys", role: "group", "aria-label": `Mark for ${row.name}` }, keys),
+    locked ? null : drawKeys({ row, places, on, off, choose }),
     locked ? null : drawStates(view, off),
+    drawParts(view),
     h(
       "details",
       { class: "guide", id: `guide-${row.code}` },
       h("summary", {}, "What to look for"),
       h("p", {}, row.guidance || "No guidance for this row."),
       h("p", { class: "danger" }, DANGER[row.danger] ?? DANGER.C),
+      view.effects.length
+        ? h(
+            "ul",
+            { class: "effects", "aria-label": "What the keys do" },
+            view.effects.map((line) => h("li", {}, line)),
+          )
+        : null,
     ),
     h(
       "div",
@@ -127,12 +126,35 @@ function drawPad(view) {
   );
 }
 
+/** @param {RowView} view */
+function drawParts({ row, parts, look }) {
+  if (!parts.length) return null;
+  return h(
+    "div",
+    { class: "parts", role: "group", "aria-label": `Handbook for ${row.name}` },
+    h("span", { "aria-hidden": "true" }, "Handbook:"),
+    parts.map(([code, { name }]) =>
+      h(
+        "button",
+        { type: "button", class: "look", "data-part": code, onclick: () => look(code) },
+        name,
+      ),
+    ),
+  );
+}
+
+/** A place always applies: every wagon gets one. @param {Criterion} row */
+const statesOf = (row) =>
+  Object.entries(STATES).filter(
+    ([state]) => row.form !== "placings" || state !== "not_applicable",
+  );
+
 /** @param {RowView} view @param {boolean} off */
-function drawStates({ mark, give }, off) {
+function drawStates({ row, mark, give }, off) {
   return h(
     "div",
     { class: "states", role: "group", "aria-label": "Instead of a mark" },
-    Object.entries(STATES).map(([state, words]) =>
+    statesOf(row).map(([state, words]) =>
       h(
         "button",
         {

@@ -1,9 +1,11 @@
 /** The words of the round, in one place. */
 
-/** @import {Mark, StoredEvent} from "./types.js" */
+/** @import {Criterion, Form, Mark, Rig, RigFact, StoredEvent} from "./types.js" */
 
 export const SAFETY =
   "A score is never a safety inspection. Danger: raise a safety concern and tell the steward.";
+
+export const VOICE = "Tell a steward by voice now: there may be no signal.";
 
 export const DANGER = /** @type {Record<string, string>} */ ({
   A: "Danger A. With a fault here: do not move the team; tell the steward",
@@ -22,6 +24,9 @@ export const STATES = /** @type {Record<string, string>} */ ({
   not_inspected: "Could not be inspected",
 });
 
+/** What a row of a pass-or-fail section says, by its value. */
+export const RESULTS = /** @type {Record<string, string>} */ ({ 1: "Pass", 0: "Fail" });
+
 export const STANDINGS = /** @type {Record<string, string>} */ ({
   done: "Handed in",
   "in work": "In work",
@@ -32,11 +37,31 @@ export const STANDINGS = /** @type {Record<string, string>} */ ({
 /** @param {number} count @param {string} one @param {string} [many] */
 export const some = (count, one, many = `${one}s`) => `${count} ${count === 1 ? one : many}`;
 
-/** @param {Mark | undefined} mark */
-export function markWords(mark) {
-  if (!mark) return "no mark";
-  return mark.state === "marked" ? (mark.value ?? "") : STATES[mark.state].toLowerCase();
+/**
+ * Say a mark's value as its row is judged: a number, a place, pass or fail.
+ *
+ * @param {string} value
+ * @param {{form: Form} | undefined} row
+ */
+export function valueWords(value, row) {
+  if (row?.form === "pass_fail") return RESULTS[value] ?? value;
+  return row?.form === "placings" ? `Place ${value}` : value;
 }
+
+/** @param {Mark | undefined} mark @param {{form: Form} | undefined} row */
+export function markWords(mark, row) {
+  if (!mark) return "no mark";
+  return mark.state === "marked"
+    ? valueWords(mark.value ?? "", row)
+    : STATES[mark.state].toLowerCase();
+}
+
+/** @param {RigFact[]} facts @param {Rig} rig @param {string[]} [only] facts to name */
+export const rigWords = (facts, rig, only) =>
+  facts
+    .filter(({ fact }) => !only || only.includes(fact))
+    .map(({ fact, values }) => values.find(({ value }) => value === rig[fact])?.words ?? rig[fact])
+    .join(", ");
 
 /** @param {{number: number | null, wagon_name: string}} entry */
 export const wagonWords = ({ number, wagon_name }) =>
@@ -46,21 +71,25 @@ export const wagonWords = ({ number, wagon_name }) =>
  * Say what a touch was.
  *
  * @param {StoredEvent["body"]} body
- * @param {(code: string) => string} rowName
+ * @param {Criterion[]} rows of the whole card
+ * @param {RigFact[]} facts
  */
-export function touchWords(body, rowName) {
-  const row = body.criterion ? rowName(body.criterion) : "";
+export function touchWords(body, rows, facts) {
+  const row = rows.find(({ code }) => code === body.criterion);
+  const name = row?.name ?? body.criterion ?? "";
   switch (body.kind) {
     case "mark":
-      return `${row}: ${markWords({ state: body.state ?? "marked", value: body.value ?? null })}`;
+      return `${name}: ${markWords({ state: body.state ?? "marked", value: body.value ?? null }, row)}`;
     case "clear":
-      return `${row}: mark taken back`;
+      return `${name}: mark taken back`;
     case "remark":
       return body.text ? `Remark: “${body.text}”` : "Remark taken back";
     case "concern":
-      return `Safety concern (${body.degree})${row ? `: ${row}` : ""}`;
+      return `Safety concern (${body.degree})${name ? `: ${name}` : ""}`;
     case "hand_in":
       return "Card handed in";
+    case "rig":
+      return `The rig as you found it: ${rigWords(facts, body.rig ?? {})}`;
     default:
       return "Answer to the office";
   }

@@ -1,0 +1,174 @@
+"""How the judging stands, and what the office does about what judges sent it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST, require_safe
+
+from judging.actions.settle import see_concern, settle_event
+from judging.actions.settle_rig import adopt_rig, decline_rig
+from judging.models import RigReport, RoundEvent, SafetyConcern
+from judging.queries.held import HeldEvent, in_plain_words
+from judging.queries.panel import judges_with_phones
+from judging.queries.progress import progress_of
+from judging.queries.rig_effects import RigEffect, effects_of, found_in_words
+from judging.queries.rigs import open_rig_reports, rig_reports
+from judging.queries.stages import GRAVEST_FIRST
+from judging.queries.window import visit_ends, window_of
+from judging.web.progress_grid import grid, phones
+from judging.web.typed import NOTHING_TYPED, Typed
+from showrun.errors import Conflict, InvalidInput, NotFound
+from showrun.shows.models import Show
+from showrun.shows.queries import allowed, demand, person_of, show_by_slug
+from showrun.shows.rules.access import Deed
+
+REFRESH_S = 20
+NOTHING_HERE = "There is nothing at this address for you."
+
+
+@dataclass(frozen=True)
+class _HeldLine:
+    held: HeldEvent
+    typed: Typed
+
+
+@dataclass(frozen=True)
+class _RigLine:
+    effect: RigEffect
+    typed: Typed
+
+
+def _progress_page(
+    request: HttpRequest, show: Show, *, typed: Typed = NOTHING_TYPED, status: int = 200
+) -> HttpResponse:
+    at = timezone.now()
+    found = progress_of(show)
+    window = window_of(show)
+    published = window is not None and window.published_at is not None
+    ends = visit_ends(window) if window is not None and published else {}
+    context = {
+        "show": show,
+        "here": "progress",
+        "at": at,
+        "progress": found,
+        "grid": grid(found.cards, ends, at=at, tz=show.tz),
+        "held": [
+            _HeldLine(line, typed.at(line.event.pk)) for line in in_plain_words(show, found.held)
+        ],
+        "rigs": [
+            _RigLine(effect, typed.at(("rig", effect.report.pk)))
+            for effect in effects_of(open_rig_reports(show))
+        ],
+        "rigs_settled": [
+            (report, found_in_words(report))
+            for report in rig_reports(show)
+            if report.state != RigReport.State.OPEN
+        ],
+        "concerns": sorted(found.concerns, key=_unseen_and_gravest_first),
+        "unseen": sum(concern.seen_at is None for concern in found.concerns),
+        "phones": phones(judges_with_phones(show), at=at),
+        "may_settle": allowed(request.user, Deed.SETTLE, show),
+        "refresh_s": REFRESH_S,
+    }
+    return render(request, "judging/progress.html", context, status=status)
+
+
+def _unseen_and_gravest_first(concern: SafetyConcern) -> tuple[bool, int]:
+    seen = concern.seen_at is not None
+    return seen, 0 if seen else GRAVEST_FIRST[concern.degree]
+
+
+@never_cache
+@require_safe
+def progress(request: HttpRequest, slug: str) -> HttpResponse:
+    """Show how far every card is, what is held, rigs found different, and safety concerns."""
+    show = show_by_slug(slug)
+    demand(request.user, Deed.SEE_OFFICE, show)
+    return _progress_page(request, show)
+
+
+def _part(show: Show, name: str) -> str:
+    return f"{reverse('judging:progress', args=[show.slug])}#{name}"
+
+
+@require_POST
+def settle_event_view(request: HttpRequest, event_id: UUID) -> HttpResponse:
+    """Note what was done about a held event."""
+    events = RoundEvent.objects.select_related("show", "device__judge__person")
+    event = events.filter(pk=event_id).first()
+    if event is None:
+        raise NotFound(NOTHING_HERE)
+    demand(request.user, Deed.SETTLE, event.show)
+    note = request.POST.get("note", "")
+    try:
+        settle_event(event=event, note=note, by=person_of(request.user), at=timezone.now())
+    except InvalidInput as fault:
+        typed = Typed(event.pk, {"note": note}, fault.fields)
+        return _progress_page(request, event.show, typed=typed, status=fault.status)
+    except Conflict as fault:
+        messages.error(request, fault.detail)
+    else:
+        messages.success(request, "Settled. The event and your note stay in the record.")
+    return redirect(_part(event.show, "held"))
+
+
+@require_POST
+def settle_rig_view(request: HttpRequest, report_id: int) -> HttpResponse:
+    """Take a rig as a judge found it, or leave it as it was entered."""
+    reports = RigReport.objects.select_related("judge__show", "judge__person", "entry__show")
+    report = reports.filter(pk=report_id).first()
+    if report is None:
+        raise NotFound(NOTHING_HERE)
+    show = report.judge.show
+    demand(request.user, Deed.SETTLE, show)
+    values = {name: request.POST.get(name, "") for name in ("verdict", "note")}
+    try:
+        said = _settle_rig(report, values, request)
+    except InvalidInput as fault:
+        typed = Typed(("rig", report.pk), values, fault.fields or {"verdict": fault.detail})
+        return _progress_page(request, show, typed=typed, status=fault.status)
+    except Conflict as fault:
+        messages.error(request, fault.detail)
+    else:
+        messages.success(request, said)
+    return redirect(_part(show, "rigs"))
+
+
+def _settle_rig(report: RigReport, values: dict[str, str], request: HttpRequest) -> str:
+    by, at, note = person_of(request.user), timezone.now(), values["note"]
+    if values["verdict"] == "adopt":
+        adopt_rig(report=report, note=note, by=by, at=at)
+        return (
+            f"Adopted: the rig of wagon {report.entry} is now as it was found. Cards that lack "
+            "rows on it are open again."
+        )
+    if values["verdict"] == "decline":
+        decline_rig(report=report, note=note, by=by, at=at)
+        return f"Declined: the rig of wagon {report.entry} stays as it was entered."
+    raise InvalidInput(
+        "Adopt or decline it.", fields={"verdict": "Adopt the rig as found, or decline it."}
+    )
+
+
+@require_POST
+def see_concern_view(request: HttpRequest, concern_id: int) -> HttpResponse:
+    """Note that the office has seen a safety concern; then back to where the button stood."""
+    concerns = SafetyConcern.objects.select_related("judge__show", "entry")
+    concern = concerns.filter(pk=concern_id).first()
+    if concern is None:
+        raise NotFound(NOTHING_HERE)
+    show = concern.judge.show
+    demand(request.user, Deed.SETTLE, show)
+    see_concern(concern=concern, by=person_of(request.user), at=timezone.now())
+    messages.success(request, f"Seen: {concern.get_degree_display()}, wagon {concern.entry}.")
+    back = request.POST.get("back", "")
+    of_this_office = back.startswith(reverse("reports:office", args=[show.slug]))
+    return redirect(back if of_this_office else _part(show, "concerns"))
