@@ -13,9 +13,10 @@ from showrun.shows.rules.access import Deed
 
 
 def entries_of(show: Show) -> QuerySet[Entry]:
-    """Return all entries of the show with what lists need."""
+    """Return all entries of the show with what lists need; a practice wagon is none."""
     return (
         Entry.objects.filter(show=show)
+        .exclude(status=Status.PRACTICE.value)
         .select_related("exhibitor", "spot")
         .prefetch_related("crew", "classes__show_class")
     )
@@ -28,20 +29,22 @@ def entries_in_class(show_class: ShowClass) -> list[Entry]:
 
 def entries_by_exhibitor(person: Person) -> list[Entry]:
     """Return a person's own entries, newest show first."""
-    mine = Entry.objects.filter(exhibitor=person).select_related("show", "spot")
+    mine = Entry.objects.filter(exhibitor=person).exclude(status=Status.PRACTICE.value)
+    mine = mine.select_related("show", "spot")
     return list(mine.order_by("-show__starts_on", "id"))
 
 
 def own_wagons(person: Person, show: Show) -> list[Entry]:
     """Return what the person has in this show and has not scratched, as it was entered."""
     mine = Entry.objects.filter(exhibitor=person, show=show).select_related("spot")
-    return list(mine.exclude(status=Status.SCRATCHED.value).order_by("id"))
+    gone = [Status.SCRATCHED.value, Status.PRACTICE.value]
+    return list(mine.exclude(status__in=gone).order_by("id"))
 
 
 def entry_for(person: Visitor, entry_id: int, deed: Deed) -> Entry:
     """Return the entry if the person may do the deed to it; strangers are told nothing."""
     entry = Entry.objects.select_related("show", "spot", "exhibitor").filter(pk=entry_id).first()
-    if entry is None:
+    if entry is None or entry.status == Status.PRACTICE:
         raise NotFound("There is nothing at this address for you.")
     demand(person, deed, entry.show, owner=entry.exhibitor_id == person.pk)
     return entry

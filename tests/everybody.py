@@ -8,7 +8,8 @@ from django.conf import settings
 from django.core.files.base import ContentFile
 from django.test import Client
 
-from judging.models import Criterion, Question, RoundEvent, SafetyConcern
+from judging.models import Criterion, Question, RigReport, RoundEvent, SafetyConcern
+from judging.queries.library import library_cards
 from reports.actions.want_papers import want_papers
 from reports.models import Paper
 from showrun.shows.models import Person
@@ -47,10 +48,17 @@ class Cast:
         results = release_results(show)
         want_papers(show=show, by=office_of(show), at=AT)
         entry = entry_of(show, 1)
+        row = Criterion.objects.filter(section__scorecard__show=show).select_related("section")[0]
         asked = Question.objects.create(
             judge=judge_of(show, "J1"), entry=seat.entry, value=1, expected=8, statistic=4.0,
             threshold=3.5, alpha=0.05, asked_at=AT,
             criterion=Criterion.objects.filter(section__scorecard__show=show)[0],
+        )  # fmt: skip
+        # Straight from rows: a phone's would be held, since the results are out.
+        rig, event = seat.entry.rig.facts(), SafetyConcern.objects.get().event
+        report = RigReport.objects.create(
+            judge=judge_of(show, "J1"), entry=seat.entry, device=phone, seq=event.seq, event=event,
+            entered=rig, facts={**rig, "pattern": "military"}, reported_at=AT,
         )  # fmt: skip
         paper = Paper.objects.filter(entry=entry, kind=Paper.Kind.FEEDBACK).first()
         assert paper
@@ -78,9 +86,15 @@ class Cast:
             "question_id": asked.pk,
             "event_id": RoundEvent.objects.get(show=show, applied=False).pk,
             "concern_id": SafetyConcern.objects.get().pk,
+            "report_id": report.pk,
             "paper_id": paper.pk,
             "code": paper.code,
             "kind": Paper.Kind.FEEDBACK.value,
+            "card_id": row.section.scorecard_id,
+            "section_id": row.section_id,
+            "row_id": row.pk,
+            "form": "yaml",
+            "library_card": next(iter(library_cards())),
         }
 
     def address(self, route: str) -> str:

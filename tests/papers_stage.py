@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from itertools import pairwise
+from typing import NamedTuple
 from uuid import uuid4
 
 from entries.models import CrewMember, Entry, EntryClass
@@ -18,6 +19,7 @@ from judging.models import (
     Placing,
     Remark,
     Result,
+    RigReport,
     RoundEvent,
     SafetyConcern,
     Scorecard,
@@ -26,7 +28,7 @@ from judging.models import (
     Signature,
 )
 from judging.rules.cards.score import score_section
-from judging.rules.cards.scorecard import Mark, MarkState
+from judging.rules.cards.scorecard import Form, Mark, MarkState, NotInspected
 from showrun.shows.models import Person, RoleHeld, Show, ShowClass
 
 AT = datetime(2027, 5, 15, 20, 0, tzinfo=UTC)
@@ -107,13 +109,21 @@ def released_class(
     method: str = "plain",
     wagon_names: list[str] | None = None,
     remarks: bool = True,
+    not_inspected: str = "rescale",
+    zero_row: str = "",
 ) -> Result:
-    """Judge a class with marks that follow from the numbers, and release its result."""
+    """Judge a class with marks that follow from the numbers, and release its result.
+
+    `zero_row` names a row at which every judge gives the third entry zero.
+    """
     show_class = ShowClass.objects.create(
         show=in_show, code=code, name=f"{code.capitalize()} wagon", places_awarded=places_awarded
     )
     class_card = ClassCard.objects.create(
-        show_class=show_class, judges_per_section=n_judges, method=method
+        show_class=show_class,
+        judges_per_section=n_judges,
+        method=method,
+        not_inspected=not_inspected,
     )
     class_card.sections.set(sections)
     names = wagon_names or WAGONS
@@ -123,9 +133,10 @@ def released_class(
         _entry(in_show, show_class, first + place, names[place % len(names)])
         for place in range(n_entries)
     ]
+    ranks = [Decimal(rank + 1) for rank in range(n_entries)]
+    how = _How(remarks, ranks, NotInspected(not_inspected), zero_row)
     points = {
-        entry.pk: _judge(entry, judges, sections, rank, remarks)
-        for rank, entry in enumerate(entries)
+        entry.pk: _judge(entry, judges, sections, rank, how) for rank, entry in enumerate(entries)
     }
     result = Result.objects.create(
         show_class=show_class,
@@ -141,6 +152,44 @@ def released_class(
     for name in ("Mara Ellison", "Jonah Petrie"):
         Signature.objects.create(result=result, person=person(name), signed_at=AT)
     return result
+
+
+def give_form(section: Section, form: Form, *, all_or_nothing: bool = False) -> None:
+    """Let judges give the section passes or places in place of points."""
+    section.form, section.all_or_nothing = form.value, all_or_nothing
+    section.save()
+    if form is Form.PLACINGS:
+        section.criteria.filter(position__gt=0).delete()
+    section.criteria.update(max_mark=1 if form is Form.PASS_FAIL else 99, step=1)
+
+
+def correct_rig(entry: Entry, **entered: str) -> RigReport:
+    """Say that this was entered and the office adopted what a judge found.
+
+    Every judge had marked one row of the rig as entered; those marks are kept aside.
+    """
+    for card in Card.objects.filter(entry=entry).select_related("judge"):
+        sections = Seat.objects.filter(entry=entry).values("section")
+        row = Criterion.objects.filter(section__in=sections, applies={"tongue": ["stiff"]})
+        CardMark.objects.create(
+            card=card, criterion=row.order_by("section__position")[0], state="marked", value=7,
+            aside=True,
+        )  # fmt: skip
+    event = touch(card.judge)
+    return RigReport.objects.create(
+        judge=card.judge,
+        entry=entry,
+        device=event.device,
+        seq=event.seq,
+        event=event,
+        facts=entry.rig.facts(),
+        entered={**entry.rig.facts(), **entered},
+        reported_at=AT,
+        state=RigReport.State.ADOPTED,
+        settled_at=AT,
+        settled_by=person("Mara Ellison"),
+        settled_note="Looked at it.",
+    )
 
 
 def touch(judge: Judge) -> RoundEvent:
@@ -195,8 +244,17 @@ def _entry(in_show: Show, show_class: ShowClass, number: int, wagon_name: str) -
     return entry
 
 
+class _How(NamedTuple):
+    """What the stage is told about its judges."""
+
+    remarks: bool
+    ranks: list[Decimal]
+    policy: NotInspected
+    zero_row: str
+
+
 def _judge(
-    entry: Entry, judges: list[Judge], sections: list[Section], rank: int, remarks: bool
+    entry: Entry, judges: list[Judge], sections: list[Section], rank: int, how: _How
 ) -> dict[str, Decimal]:
     """Fill every judge's card; a lower rank is a better wagon."""
     facts = entry.rig.facts()
@@ -206,6 +264,9 @@ def _judge(
         for section in sections:
             Seat.objects.create(judge=judge, entry=entry, section=section)
             marks = _marks(section, facts, rank, seat)
+            if rank == 2:
+                zero = Mark(MarkState.MARKED, Decimal(0))
+                marks |= {r.code: zero for r in section.criteria.all() if r.name == how.zero_row}
             CardMark.objects.bulk_create(
                 CardMark(
                     card=card,
@@ -216,10 +277,11 @@ def _judge(
                 for row in section.criteria.all()
                 if row.code in marks
             )
-            score = score_section(section.as_value(), facts, marks)
+            value = section.as_value()
+            score = score_section(value, facts, marks, how.policy, places=how.ranks)
             assert score.points is not None
             totals[section.code] = totals.get(section.code, Decimal(0)) + score.points
-            if remarks and (seat + section.position) % 2 == 0:
+            if how.remarks and (seat + section.position) % 2 == 0:
                 text = "Joinery plain and right; grease the plates before the road home."
                 event = touch(judge)
                 Remark.objects.create(
@@ -233,16 +295,22 @@ def _judge(
     return totals
 
 
-def _marks(section: Section, facts: dict[str, str], rank: int, seat: int) -> dict[str, Mark]:
-    rows = section.as_value().rows_for(facts)
+def _marks(of: Section, facts: dict[str, str], rank: int, seat: int) -> dict[str, Mark]:
+    section = of.as_value()
+    rows = section.rows_for(facts)
     marks = {}
     for place, row in enumerate(rows):
-        if rank == 1 and seat == 0 and place == 1:
+        if section.form is Form.PLACINGS:
+            marks[row.code] = Mark(MarkState.MARKED, Decimal(rank + 1))
+        elif section.form is Form.PASS_FAIL:
+            passed = rank != 1 or place != 0 or seat
+            marks[row.code] = Mark(MarkState.MARKED, Decimal(1 if passed else 0))
+        elif rank == 1 and seat == 0 and place == 1:
             marks[row.code] = Mark(MarkState.NOT_INSPECTED)
         elif rank == 1 and place == 2:
             marks[row.code] = Mark(MarkState.NOT_APPLICABLE)
         else:
-            given = max(0, 9 - rank % 8 - (place * 3 + seat * 2 + rank + section.position) % 4 // 2)
+            given = max(0, 9 - rank % 8 - (place * 3 + seat * 2 + rank + of.position) % 4 // 2)
             marks[row.code] = Mark(MarkState.MARKED, Decimal(given))
     return marks
 

@@ -17,7 +17,10 @@ from showrun.shows.models import Person, Show
 
 def _locked(entry: Entry) -> Entry:
     Show.objects.select_for_update().get(pk=entry.show_id)
-    return Entry.objects.select_related("show").get(pk=entry.pk)
+    found = Entry.objects.select_related("show").get(pk=entry.pk)
+    if found.status == Status.PRACTICE:
+        raise NotYet("The practice wagon takes no place; nothing is decided about it.")
+    return found
 
 
 def _move(entry: Entry, status: Status, *, by: Person, at: datetime, reason: str) -> Entry:

@@ -94,7 +94,7 @@ def entry_list(request: HttpRequest, slug: str) -> HttpResponse:
     line_no = {pk: place for place, pk in enumerate(waiting, start=1)}
     counts = Counter(entry.status for entry in entries)
     wanted = request.GET.get("status", "")
-    if wanted not in set(Status):
+    if wanted not in STATUS_WORDS:
         wanted = ""
     shown = [e for e in entries if not wanted or e.status == wanted]
     context = {

@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db import transaction
 
 from reports.models import Paper
-from reports.queries import papers_of
+from reports.queries.papers import papers_of
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 

@@ -18,7 +18,7 @@ from django.urls import reverse
 
 from reports.models import Paper
 from reports.models.paper import file_name
-from reports.queries import award_content, feedback_content
+from reports.queries.sheets import award_content, feedback_content
 from showrun.errors import ShowError
 
 if TYPE_CHECKING:

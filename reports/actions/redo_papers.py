@@ -8,7 +8,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from reports.models import Paper
-from reports.queries import current_papers
+from reports.queries.papers import current_papers
 from showrun.errors import Conflict
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show

@@ -9,7 +9,7 @@ from django.db import transaction
 
 from judging.models import Placing, Result
 from reports.models import Paper
-from reports.queries import current_papers
+from reports.queries.papers import current_papers
 from reports.rules.award import awards
 from reports.rules.code import RANDOM_BYTES, make_code
 from showrun.errors import NotYet

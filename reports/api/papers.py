@@ -8,10 +8,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from reports import queries, tasks
+from reports import tasks
 from reports.actions.want_papers import want_papers
 from reports.api.serializers import PaperOut, PapersOut, ProgressOut
 from reports.models import Paper
+from reports.queries import papers as queries
 from showrun.errors import NotFound
 from showrun.shows.models import Person
 from showrun.shows.queries import demand, show_by_slug

@@ -8,8 +8,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from math import ceil, floor
 
-from judging.rules.cards.score import SectionScore, to_hundredths
-from judging.rules.cards.scorecard import Criterion, Section
+from judging.rules.cards.score import to_hundredths
+from judging.rules.cards.scorecard import Criterion, Mark, MarkState, Section
 from reports.rules.award import ordinal
 
 NAMED_ROWS = 3
@@ -300,33 +300,43 @@ def band_words(place: int, sharing: int, n_entries: int) -> str:
 
 @dataclass(frozen=True)
 class RowCount:
-    """How the rows of a section came into its points.
+    """How the rows of a section came into its points: three states that are not the same.
 
     Attributes
     ----------
     on_rig, off_rig : int
         Rows of the section that belong to this rig, and those that do not.
-    not_applicable, not_inspected : tuple of (str, int, int)
+    zero, not_applicable, not_inspected : tuple of (str, int, int)
         Row, judges who said so, judges of the section.
     """
 
     on_rig: int
     off_rig: int
+    zero: tuple[tuple[str, int, int], ...]
     not_applicable: tuple[tuple[str, int, int], ...]
     not_inspected: tuple[tuple[str, int, int], ...]
 
+    @property
+    def all_counted(self) -> bool:
+        """Whether every row was marked above zero by every judge."""
+        return not (self.zero or self.not_applicable or self.not_inspected)
+
 
 def count_rows(
-    section: Section, facts: Mapping[str, str], scores: Sequence[SectionScore]
+    section: Section, facts: Mapping[str, str], cards: Sequence[Mapping[str, Mark]]
 ) -> RowCount:
-    """Name the rows of a section that were left out, and by how many of its judges.
+    """Name the rows of a section that got zero or were left out, and by how many of its judges.
 
     Parameters
     ----------
     section : Section
     facts : mapping
-        The rig.
-    scores : sequence of SectionScore, shape (n_judges,)
+        The rig as it was judged.
+    cards : sequence of mapping of criterion code to Mark, shape (n_judges,)
+
+    Notes
+    -----
+    A row failed, in a section of passes and fails, is a row at zero.
 
     Source
     ------
@@ -335,25 +345,24 @@ def count_rows(
     Examples
     --------
     >>> row = Criterion("a", "Hubs", Decimal(10), Decimal(1))
-    >>> score = SectionScore(Decimal(5), (), ("a",), ())
-    >>> count_rows(Section("s", "S", Decimal(10), 4, (row,)), {}, [score]).not_inspected
-    (('Hubs', 1, 1),)
+    >>> section = Section("s", "S", Decimal(10), 4, (row,))
+    >>> cards = [{"a": Mark(MarkState.NOT_INSPECTED)}, {"a": Mark(MarkState.MARKED, Decimal(0))}]
+    >>> count_rows(section, {}, cards).not_inspected, count_rows(section, {}, cards).zero
+    ((('Hubs', 1, 2),), (('Hubs', 1, 2),))
     """
     rows = section.rows_for(facts)
-    absent = [code for score in scores for code in score.not_applicable]
-    unseen = [code for score in scores for code in score.not_inspected]
+
+    def said(mark: Mark) -> tuple[tuple[str, int, int], ...]:
+        counts = [(row.name, sum(card.get(row.code) == mark for card in cards)) for row in rows]
+        return tuple((name, count, len(cards)) for name, count in counts if count)
+
     return RowCount(
         on_rig=len(rows),
         off_rig=len(section.criteria) - len(rows),
-        not_applicable=_counted(rows, absent, len(scores)),
-        not_inspected=_counted(rows, unseen, len(scores)),
+        zero=said(Mark(MarkState.MARKED, Decimal(0))),
+        not_applicable=said(Mark(MarkState.NOT_APPLICABLE)),
+        not_inspected=said(Mark(MarkState.NOT_INSPECTED)),
     )
-
-
-def _counted(
-    rows: Sequence[Criterion], codes: Sequence[str], n_judges: int
-) -> tuple[tuple[str, int, int], ...]:
-    return tuple((row.name, codes.count(row.code), n_judges) for row in rows if row.code in codes)
 
 
 def _median(values: Sequence[Fraction]) -> Fraction:

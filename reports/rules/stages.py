@@ -8,11 +8,12 @@ from enum import StrEnum
 
 
 class State(StrEnum):
-    """Where a stage stands. Only one stage is `NOW`: the first that is not done."""
+    """Where a stage stands. Only one stage is `NOW`: the first that must be done and is not."""
 
     DONE = "done"
     NOW = "now"
     LATER = "later"
+    OPTIONAL = "optional"
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,10 @@ class Counts:
         Of the sized window.
     judges_seated, judges_paired : int
         Judges with a seat, and those of them with a paired phone.
+    practice_set_up, practice_open : bool
+        Whether there is a practice wagon, and whether judges can mark it now.
+    practice_judges, practice_marked : int
+        Judges at the practice wagon, and those of them whose card of it is handed in.
     cards_begun, cards_in, cards_expected : int
     checks_current : bool
         Whether the checks ran after the last card came in.
@@ -64,6 +69,10 @@ class Counts:
     minutes_available: int = 0
     judges_seated: int = 0
     judges_paired: int = 0
+    practice_set_up: bool = False
+    practice_open: bool = False
+    practice_judges: int = 0
+    practice_marked: int = 0
     cards_begun: int = 0
     cards_in: int = 0
     cards_expected: int = 0
@@ -112,15 +121,16 @@ def stages(counts: Counts) -> tuple[Stage, ...]:
 
     Returns
     -------
-    tuple of Stage, shape (12,)
+    tuple of Stage, shape (13,)
         In the order of the day, whatever was done early.
 
     Notes
     -----
     The first stage that is not done is `State.NOW`, later ones that are not done are
-    `State.LATER`. A stage done early (a phone paired before the window is published) stays
-    done. Entries left undecided no longer stand in the way once a judge has begun a card,
-    because the panel is not drawn again from then on.
+    `State.LATER`. Norming is never in the way: until it is done it is `State.OPTIONAL`. A stage
+    done early (a phone paired before the window is published) stays done. Entries left
+    undecided no longer stand in the way once a judge has begun a card, because the panel is not
+    drawn again from then on.
 
     Source
     ------
@@ -135,12 +145,12 @@ def stages(counts: Counts) -> tuple[Stage, ...]:
     '1 entry waits to be confirmed; 2 are.'
     """
     found = [(step, *step.tell(counts)) for step in _DAY]
-    ahead = next((step.code for step, done, _ in found if not done), None)
+    ahead = next((step.code for step, done, _ in found if not done and not step.optional), None)
     return tuple(
         Stage(
             code=step.code,
             name=step.name,
-            state=State.DONE if done else State.NOW if step.code == ahead else State.LATER,
+            state=_state(step, done, ahead),
             sentence=sentence,
             page=step.page,
             action=step.action,
@@ -170,6 +180,15 @@ class _Step:
     page: str
     action: str
     tell: Callable[[Counts], Told]
+    optional: bool = False
+
+
+def _state(step: _Step, done: bool, ahead: str | None) -> State:
+    if done:
+        return State.DONE
+    if step.optional:
+        return State.OPTIONAL
+    return State.NOW if step.code == ahead else State.LATER
 
 
 def _n(count: int, one: str, many: str) -> str:
@@ -247,6 +266,20 @@ def _phones(c: Counts) -> Told:
     return c.judges_paired >= c.judges_seated, told
 
 
+def _norming(c: Counts) -> Told:
+    if not c.practice_set_up:
+        return False, (
+            "No practice wagon was set up."
+            if c.cards_begun
+            else "If you like: let every judge mark one practice wagon before the round."
+        )
+    told = f"{c.practice_marked} of {_n(c.practice_judges, 'judge has', 'judges have')} marked it"
+    if not c.practice_open:
+        return True, f"The practice wagon is closed; {told}."
+    done = bool(c.practice_judges) and c.practice_marked >= c.practice_judges
+    return done, f"The practice wagon is set up; {told}."
+
+
 def _judging(c: Counts) -> Told:
     if not c.cards_expected:
         return False, "Judges hand their cards in."
@@ -312,6 +345,7 @@ _DAY = (
     _Step("window", "Window sized", "judging:window", "Size the window", _sized),
     _Step("published", "Window published", "judging:window", "Publish the window", _published),
     _Step("phones", "Phones paired", "judging:judges", "Pair phones", _phones),
+    _Step("norming", "Norming", "judging:norming", "Go to norming", _norming, optional=True),
     _Step("judging", "Judging", "judging:progress", "Watch the cards come in", _judging),
     _Step("questions", "Questions answered", "judging:questions", "Go to questions", _questions),
     _Step("signed", "Results signed", "judging:office-results", "Compute and sign", _signed),

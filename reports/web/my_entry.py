@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -15,13 +16,15 @@ from django.views.decorators.http import require_safe
 from entries.models import Entry
 from entries.queries import entry_for, place_in_line
 from entries.rules.places import Status
-from judging.models import ClassCard, Criterion, Placing, Seat, Section
-from judging.queries.cards import card_of, class_cards
+from judging.models import ClassCard, Criterion, Placing, RigReport, Seat, Section
+from judging.queries.cards import card_of, class_cards, sections_as_counted
 from judging.queries.results import released_placings
+from judging.queries.rig_effects import found_in_words, reports_at
 from judging.queries.window import visits_of_entry
+from judging.rules.cards.policies import in_words
 from judging.web.public import METHOD_WORDS, sentences
 from reports.models import Paper
-from reports.queries import papers_for_entry
+from reports.queries.papers import papers_for_entry
 from reports.rules.award import place_words
 from showrun.shows.models import ShowClass
 from showrun.shows.queries import allowed
@@ -54,6 +57,14 @@ class SectionRows:
     section: Section
     rows: list[Criterion]
     judges: int
+
+
+@dataclass(frozen=True)
+class Declared:
+    """What some classes of the entry declare before judging."""
+
+    heading: str
+    sentences: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -98,6 +109,7 @@ def my_entry(request: HttpRequest, entry_id: int) -> HttpResponse:
     cards = {card.show_class_id: card for card in class_cards(show)}
     mine = [cards[show_class.pk] for show_class in taken if show_class.pk in cards]
     outcomes = _outcomes(entry, taken, cards)
+    found = [(report, found_in_words(report)) for report in reports_at(entry)]
     context = {
         "show": show,
         "entry": entry,
@@ -113,6 +125,12 @@ def my_entry(request: HttpRequest, entry_id: int) -> HttpResponse:
         "released": [outcome for outcome in outcomes if outcome.placing],
         "unreleased": [outcome.show_class for outcome in outcomes if not outcome.placing],
         "cautions": sentences(show.cautions),
+        "declared": _declared(taken, cards),
+        "rig_query": urlencode(entry.rig.facts()),
+        "rig_reports": found,
+        "corrected": [
+            words for report, words in reversed(found) if report.state == RigReport.State.ADOPTED
+        ],
     }
     return render(request, "reports/my_entry.html", context)
 
@@ -155,6 +173,18 @@ def _rows(entry: Entry, cards: list[ClassCard]) -> list[SectionRows]:
     ]
 
 
+def _declared(taken: list[ShowClass], cards: dict[int, ClassCard]) -> list[Declared]:
+    """Return what the entry's classes declare; classes that say the same are said once."""
+    names: dict[tuple[str, ...], list[str]] = defaultdict(list)
+    for show_class in taken:
+        if show_class.pk in cards:
+            names[in_words(cards[show_class.pk].policies)].append(show_class.name)
+    return [
+        Declared(f"How {' and '.join(said)} {'are' if len(said) > 1 else 'is'} judged", sentences)
+        for sentences, said in names.items()
+    ]
+
+
 def _outcomes(
     entry: Entry, taken: list[ShowClass], cards: dict[int, ClassCard]
 ) -> list[ClassOutcome]:
@@ -163,10 +193,23 @@ def _outcomes(
     for paper in papers_for_entry(entry):
         papers[paper.show_class_id].append(paper)
     sharing = _sharing(list(placings.values()))
-    return [
-        _outcome(show_class, placings.get(show_class.pk), cards, sharing, papers[show_class.pk])
-        for show_class in taken
-    ]
+    before = sections_as_counted(entry.show, [placing.result for placing in placings.values()])
+    outcomes = []
+    for show_class in taken:
+        placing = placings.get(show_class.pk)
+        earlier = before.get(placing.result_id) if placing else None
+        counted = _counted(cards.get(show_class.pk), earlier)
+        outcomes.append(_outcome(show_class, placing, counted, sharing, papers[show_class.pk]))
+    return outcomes
+
+
+def _counted(
+    card: ClassCard | None, before: list[Section] | None
+) -> list[tuple[str, str, Decimal]]:
+    """Return code, name and points of a class's sections; `before` if the card changed since."""
+    now = sorted(card.sections.all(), key=lambda section: section.position) if card else []
+    judges = card.judges_per_section if card else 1
+    return [(s.code, s.name, s.points * judges) for s in (now if before is None else before)]
 
 
 def _sharing(placings: list[Placing]) -> dict[int, int]:
@@ -179,22 +222,19 @@ def _sharing(placings: list[Placing]) -> dict[int, int]:
 def _outcome(
     show_class: ShowClass,
     placing: Placing | None,
-    cards: dict[int, ClassCard],
+    counted: list[tuple[str, str, Decimal]],
     sharing: dict[int, int],
     papers: list[Paper],
 ) -> ClassOutcome:
     if placing is None:
         return ClassOutcome(show_class, None, "", "", [], [])
-    card = cards.get(show_class.pk)
-    ordered = sorted(card.sections.all(), key=lambda section: section.position) if card else []
-    judges = card.judges_per_section if card else 1
     return ClassOutcome(
         show_class=show_class,
         placing=placing,
         place=place_words(placing.place, sharing[placing.result_id]),
         method=METHOD_WORDS[placing.result.method],
         sections=[
-            (s.name, placing.by_section.get(s.code, "–"), s.points * judges) for s in ordered
+            (name, placing.by_section.get(code, "–"), points) for code, name, points in counted
         ],
         papers=papers,
     )

@@ -6,13 +6,15 @@ from dataclasses import asdict
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from judging.actions.publish_result import HANDS_NEEDED
-from judging.queries.held import in_plain_words
+from judging.queries.rigs import open_rig_reports
 from judging.queries.stages import Standing, alarms_of, standing_of
-from reports.queries import current_papers, progress
+from judging.web.alerts import alerts_of
+from reports.queries.papers import current_papers, progress
 from reports.rules.stages import Counts, next_stage, stages
 from showrun.shows.models import Show
 from showrun.shows.queries import allowed, demand, show_by_slug
@@ -46,7 +48,13 @@ def office_start(request: HttpRequest, slug: str) -> HttpResponse:
         "stages": day,
         "next": next_stage(day),
         "alarms": alarms,
-        "held_concerns": [line for line in in_plain_words(show, alarms.held) if line.is_concern],
+        "alerts": alerts_of(
+            show,
+            concerns=alarms.concerns,
+            held=alarms.held,
+            n_rigs=len(open_rig_reports(show)),
+            at=timezone.now(),
+        ),
         "may_settle": allowed(request.user, Deed.SETTLE, show),
     }
     return render(request, "reports/office.html", context)

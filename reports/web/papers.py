@@ -12,11 +12,12 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from entries.models import Entry
 from entries.queries import entry_for
 from judging.queries.results import released_results
-from reports import queries, tasks
+from reports import tasks
 from reports.actions.cancel_papers import cancel_papers
 from reports.actions.redo_papers import redo_paper, redo_papers
 from reports.actions.want_papers import want_papers
 from reports.models import Paper
+from reports.queries import papers as queries
 from reports.rules.code import CodeRefused, printed, read_code
 from showrun.errors import Gone, InvalidInput, NotFound, NotReleased, NotYet, ShowError
 from showrun.shows.models import Person, Show

@@ -24,6 +24,7 @@ from pypdf import PdfReader
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "fixtures_demo"
+CARDS = ROOT / "judging" / "library" / "cards"
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +60,7 @@ def touches(run):
 @pytest.fixture(scope="module")
 def plan():
     show = yaml.safe_load((DEMO / "show.yaml").read_text())
-    card = yaml.safe_load((DEMO / "scorecard.yaml").read_text())
+    card = yaml.safe_load((CARDS / f"{show['show']['scorecard']}.yaml").read_text())
     return show, {section["code"]: section for section in card["sections"]}
 
 
@@ -75,6 +76,13 @@ def replay(touches, answers):
             assert marks[key] == Fraction(question["value"])
             marks[key] = Fraction(question["answer"]["value"])
     return marks
+
+
+def practice(touches):
+    """The practice wagon: the first that was marked, before the round began."""
+    marked = [touch["entry"] for touch in touches if touch["kind"] == "mark"]
+    assert marked.count(marked[0]) > 100  # by all five judges, in all their sections
+    return marked[0]
 
 
 def hundredths(value):
@@ -120,11 +128,13 @@ def additive_means(cells):
 
 def test_results_agree_with_a_recomputation_from_the_raw_touches(results, touches, plan):
     show, sections = plan
-    entry_ids = sorted({t["entry"] for t in touches if t["kind"] == "mark"})
+    # The practice wagon is no entry and has no result.
+    entry_ids = sorted({t["entry"] for t in touches if t["kind"] == "mark"} - {practice(touches)})
     numbers = [line["number"] for line in show["entries"]]
     number_of = dict(zip(entry_ids, sorted(numbers), strict=True))
     rigs = {line["number"]: line["rig"] for line in show["entries"]}
-    marks = replay(touches, results["questions"])
+    counted = [touch for touch in touches if touch.get("entry") != practice(touches)]
+    marks = replay(counted, results["questions"])
     points = points_by_seat(marks, sections, rigs, number_of)
     assert len(points) == 225
 
@@ -218,8 +228,25 @@ def test_every_placed_entry_has_its_sheets(run, results, plan):
     assert winner["wagon_name"].split()[0] in text
 
 
+def test_a_rig_found_different_was_settled_and_left_no_trace_in_the_result(touches):
+    story = yaml.safe_load((DEMO / "story.yaml").read_text())["rig_at_wagon"]
+    found = [touch for touch in touches if touch["kind"] == "rig"]
+    assert [(touch["judge"], touch["outcome"]["status"]) for touch in found] == [
+        (story["judge"], "applied")
+    ]
+    here = [
+        t for t in touches if (t["judge"], t.get("entry")) == (story["judge"], found[0]["entry"])
+    ]
+    marked = {t["criterion"] for t in here if t["kind"] == "mark"}
+    # Rows of both rigs were marked on this one card; which count is decided by the settled rig.
+    assert {"hn_tugs", "hn_cockeyes", "hn_chain_hooks", "hn_chain_pipes"} <= marked
+    assert sum(t["kind"] == "hand_in" for t in here) == 2
+
+
 def test_progress_is_shown(run):
     for word in (
+        "practice wagon",
+        "settled",
         "confirmed",
         "panel drawn",
         "window",

@@ -6,7 +6,6 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from io import BytesIO
 
-import page
 import pytest
 from pypdf import PdfReader
 
@@ -14,36 +13,14 @@ from entries.models import CrewMember, Entry
 from judging.models import CardMark, Criterion, Placing, Remark, Result
 from reports import pdf
 from reports.actions.draw_paper import lay_out
-from reports.actions.want_papers import want_papers
 from reports.models import Paper
 from showrun.errors import Conflict
 from showrun.shows.models import ShowClass
 from tests import papers_stage as stage
+from tests.drawn_papers import demand_accessible, demand_inside, paper_of, text
 
 pytestmark = pytest.mark.django_db
 FRAME = '<html lang="en"><head><title>T</title></head><body><h1>T</h1>{}</body></html>'
-
-
-def papers(result: Result, kind: str) -> list[Paper]:
-    made = want_papers(show=result.show_class.show, by=None, at=stage.AT)
-    return [one for one in made if one.kind == kind and one.result_id == result.pk]
-
-
-def paper_of(result: Result, kind: str, number: int) -> Paper:
-    return next(one for one in papers(result, kind) if one.entry.number == number)
-
-
-def text(drawn: pdf.Drawn) -> str:
-    reader = PdfReader(BytesIO(drawn.data))
-    words = " ".join(sheet.extract_text() for sheet in reader.pages)
-    return " ".join(words.split())
-
-
-def demand_accessible(drawn: pdf.Drawn) -> None:
-    report = page.validate_pdf_bytes(drawn.data, profile=page.ValidationProfile.PDF_UA_1)
-    assert report.rules.total > 100
-    assert [(one.rule_id, one.message) for one in report.failures] == []
-    assert report.rules.failed == 0
 
 
 @pytest.fixture
@@ -85,17 +62,20 @@ def test_a_feedback_sheet_tells_the_points_the_rows_and_the_words(result: Result
         assert points in said
     for words in (
         "Second place",
-        "Could not be inspected: Spokes and felloes 2 (1 of 3 judges)",
-        "Not applicable: Tires 3 (3 of 3 judges)",
+        "Could not be inspected, left out: Spokes and felloes 2 (1 of 3 judges)",
+        "Does not apply, left out: Tires 3 (3 of 3 judges)",
+        "Rig as judged: drop tongue, team of two, leather tugs, civil pattern, pole straps.",
         "4 of 5 rows belong to this rig",
         "Strongest",
         "Worth work before the next show",
         "Joinery plain and right",
         "Mend before moving: Near line worn thin",
-        "A score is never a safety inspection",
+        "A score or a concern is not a safety inspection",
         "competent harness maker or wheelwright",
         "plain total",
-        "A mark: the judge looked, and gave nothing.",
+        "How this class was judged",
+        "Zero is a mark: the judge looked and gave nothing.",
+        "A row that could not be inspected is left out in the same way.",
         "Version 1 of the result",
         paper.code_printed,
         f"/papers/check/{paper.code_printed}/",
@@ -194,8 +174,7 @@ def test_names_of_all_kinds_stay_on_the_page(name: str) -> None:
         drawn = lay_out(paper_of(result, kind, 1))
         assert drawn.pages <= most
         demand_accessible(drawn)
-        for sheet in PdfReader(BytesIO(drawn.data)).pages:
-            _demand_inside(sheet)
+        demand_inside(drawn)
     if name.isascii():
         assert name.replace(" ", "") in text(lay_out(paper_of(result, "award", 1))).replace(" ", "")
 
@@ -220,19 +199,6 @@ def test_the_longest_names_leave_the_signatures_their_room() -> None:
 
     PdfReader(BytesIO(drawn.data)).pages[0].extract_text(visitor_text=look)
     assert heights["points"] > heights["Mara"] + 40
-
-
-def _demand_inside(sheet) -> None:
-    width, height = float(sheet.mediabox.width), float(sheet.mediabox.height)
-
-    def look(words: str, cm, tm, *_) -> None:
-        if words.strip():
-            x = tm[4] * cm[0] + tm[5] * cm[2] + cm[4]
-            y = tm[4] * cm[1] + tm[5] * cm[3] + cm[5]
-            assert 0 < x < width
-            assert 0 < y < height
-
-    sheet.extract_text(visitor_text=look)
 
 
 def test_the_longest_remarks_make_more_pages_and_lose_nothing(result: Result) -> None:

@@ -12,7 +12,9 @@ from typing import Any
 import pytest
 import yaml
 
-FOLDER = Path(__file__).resolve().parents[2] / "fixtures_demo"
+ROOT = Path(__file__).resolve().parents[2]
+FOLDER = ROOT / "fixtures_demo"
+CARDS = ROOT / "judging" / "library" / "cards"
 
 RIG_FACTS = {
     "tongue": ["drop", "stiff"],
@@ -51,15 +53,15 @@ def _mapping(loader: StrictLoader, node: yaml.MappingNode) -> dict[Hashable, Any
 StrictLoader.add_constructor("tag:yaml.org,2002:map", _mapping)
 
 
-def _read(name: str) -> Data:
+def _read(name: str, folder: Path = FOLDER) -> Data:
     """Read one YAML file of the folder."""
-    data = yaml.load((FOLDER / name).read_text(encoding="utf-8"), Loader=StrictLoader)
+    data = yaml.load((folder / name).read_text(encoding="utf-8"), Loader=StrictLoader)
     assert isinstance(data, dict)
     return data
 
 
-CARD = _read("scorecard.yaml")
 SHOW = _read("show.yaml")
+CARD = _read(f"{SHOW['show']['scorecard']}.yaml", CARDS)
 STORY = _read("story.yaml")
 CRITERIA: dict[str, Data] = {
     row["code"]: row | {"section": section["code"]}
@@ -129,6 +131,7 @@ def test_one_criterion(code: str) -> None:
     row = CRITERIA[code]
     assert CODE.fullmatch(code)
     known = {"code", "name", "max_mark", "step", "weight", "danger", "applies", "guidance"}
+    known |= {"parts", "one_of"}
     assert set(row) - {"section"} <= known, "a key nobody reads"
     assert len(row["name"]) <= 38, "one line of a phone"
     assert (row["max_mark"], row["step"]) == (10, 1)

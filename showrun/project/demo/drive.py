@@ -16,7 +16,13 @@ from typing import Any
 
 import httpx
 
-from showrun.project.demo.phone import FRESH, Phone, judges_events
+from showrun.project.demo.phone import (
+    FRESH,
+    Phone,
+    judges_events,
+    practice_events,
+    rows_that_came_back,
+)
 from showrun.project.demo.scenario import Scenario, entry_body
 
 Json = dict[str, Any]
@@ -69,6 +75,10 @@ class Person:
         answer = self.http.post(f"/api/v1{path}", json=body or {}, headers=self._token())
         return dict(self._expect(answer, status).json())
 
+    def send_form(self, path: str, form: Json) -> str:
+        """Send a page's form and return the page it leads to."""
+        return self._expect(self.http.post(path, data=form, headers=self._token()), 200).text
+
     def api(self, path: str) -> Any:
         """Fetch from the API."""
         return self.get(f"/api/v1{path}").json()
@@ -104,8 +114,10 @@ class Drive:
         self.draw_panel()
         self.open_window()
         self.pair_phones()
+        self.agree_on_the_scale()
         late = self.judge()
         self.settle_concerns_and_held()
+        self.settle_rig()
         self.meet_incomplete(late)
         results = self.sign_and_release()
         self.make_papers()
@@ -183,6 +195,22 @@ class Drive:
             self._hold(again.status_code == 410, "a used code is refused")
         self.say(f"{len(self.phones)} phones paired")
 
+    def agree_on_the_scale(self) -> None:
+        """All judges mark the practice wagon; what they gave is compared and never counts."""
+        story = self.scenario.story["practice"]
+        rig = next(e["rig"] for e in self.scenario.all_entries if e["number"] == story["rig_of"])
+        path = f"/shows/{self.slug}/office/norming/"
+        planted = "\n".join(story["planted"])
+        form = {"do": "set-up", "wagon_name": story["wagon"], "planted": planted, **rig}
+        self.office.send_form(path, form)
+        for code, phone in self.phones.items():
+            phone.send(practice_events(phone, self.scenario, code))
+        page = self.office.send_form(path, {"do": "close"})
+        self._hold(all(code in page for code in self.phones), "every judge's practice is compared")
+        progress = self.office.api(f"/shows/{self.slug}/progress")
+        self._hold(progress["cards_in"] == 0, "the practice wagon does not count")
+        self.say(f"{len(self.phones)} judges marked the practice wagon and compared")
+
     def judge(self) -> tuple[Phone, list[Json]]:
         """All judges send their round; one card stays behind. Returns it."""
         story = self.scenario.story
@@ -210,6 +238,24 @@ class Drive:
             f"{progress['cards_in']} of {progress['cards_expected']} cards in, "
             f"{len(progress['concerns'])} safety concerns seen, {len(held)} held event settled"
         )
+
+    def settle_rig(self) -> None:
+        """A rig found other than entered stops the result until the office has settled it."""
+        story = self.scenario.story["rig_at_wagon"]
+        reports = self.office.api(f"/shows/{self.slug}/rig-reports")
+        self._hold(len(reports) == 1, "one rig was found other than it was entered")
+        codes = {self._compute(class_id).get("code") for class_id in self._classes().values()}
+        self._hold("rig-open" in codes, "a class with a rig in question has no result")
+        settled = self.steward.post(
+            f"/rig-reports/{reports[0]['id']}/settle",
+            {"verdict": "decline", "note": story["note"]},
+        )
+        self._hold(settled["state"] == story["settled"], "the rig stays as it was entered")
+        phone = self.phones[story["judge"]]
+        rest = rows_that_came_back(phone, self.scenario, story["judge"])
+        self._hold(len(rest) > 1, "rows came back with the rig")
+        phone.send(rest)
+        self.say(f"rig of wagon {reports[0]['entry']} settled; {len(rest) - 1} rows marked again")
 
     def meet_incomplete(self, late: tuple[Phone, list[Json]]) -> None:
         """With a card missing there is no result; then the card arrives."""

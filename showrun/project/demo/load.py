@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from entries.actions.decide_entry import confirm_entry
@@ -10,10 +11,12 @@ from entries.actions.enter import enter
 from entries.actions.lay_out_camp import lay_out_camp
 from entries.models import Entry
 from entries.rules.places import Status
-from judging.actions.adopt_scorecard import adopt_scorecard, declare_class
+from judging.actions.adopt_scorecard import adopt_scorecard
+from judging.actions.declare_class import declare_class
 from judging.actions.engage_judge import declare_conflict, engage_judge
 from judging.actions.open_window import publish_window, size_window
 from judging.actions.seat_panel import seat_panel
+from judging.rules.cards.policies import GearCredit, Marking, ModernItems, Policies
 from showrun.project.demo.scenario import Scenario, entry_body
 from showrun.shows.actions.plan_show import give_role, person_for, plan_show
 from showrun.shows.models import Person, Show
@@ -60,6 +63,8 @@ def load_show(scenario: Scenario, *, at: datetime) -> Show:
             method=line["method"],
             judges_per_section=line["judges_per_section"],
             tie_ladder=line["tie_ladder"],
+            announced_points=Decimal(line["points"]),
+            policies=_policies(line["policies"]),
             by=secretary,
             at=at,
         )
@@ -126,6 +131,17 @@ def _class_line(line: dict[str, Any]) -> dict[str, Any]:
         "description": " ".join(line["description"].split()),
         "places_awarded": line["places"],
     }
+
+
+def _policies(line: dict[str, Any]) -> Policies:
+    return Policies(
+        gear_credit=GearCredit(line["gear_credit"]),
+        marking=Marking(line["marking"]),
+        modern_items=ModernItems(line["modern_items"]),
+        period_from=line.get("period_from"),
+        period_to=line.get("period_to"),
+        note=line["note"],
+    )
 
 
 def _refunds(fees: dict[str, Any]) -> str:

@@ -32,6 +32,7 @@ class Phone:
         self.http.headers["Authorization"] = f"Bearer {paired.json()['token']}"
         self.seen, self.seq = seen, 0
         self.slip: Json | None = None
+        self.rig: Json | None = None
         self.round = self.fetch()
         self.judge = self.round["judge"]["code"]
 
@@ -98,9 +99,14 @@ def judges_events(phone: Phone, scenario: Scenario, judge: str) -> tuple[list[Js
     for visit in phone.round["visits"]:
         entry = visit["entry"]
         touches: list[Json] = []
+        found = _found(phone, scenario, judge, entry)
+        if found:
+            phone.rig = found
+            touches.append(found)
+        rig = found["rig"] if found else entry["rig"]
         for code in visit["sections"]:
             for row in sections[code]["criteria"]:
-                if not _applies(row["applies"], entry["rig"]):
+                if not _applies(row["applies"], rig):
                     continue
                 meant = scenario.marks[entry["number"], judge][row["code"]]
                 written = meant
@@ -112,6 +118,51 @@ def judges_events(phone: Phone, scenario: Scenario, judge: str) -> tuple[list[Js
         touches.append({"kind": "hand_in", "entry": entry["id"]})
         (late if entry["number"] == late_entry else now).extend(touches)
     return [phone.stamp(event) for event in now], [phone.stamp(event) for event in late]
+
+
+def practice_events(phone: Phone, scenario: Scenario, judge: str) -> list[Json]:
+    """Return what a judge touches at the practice wagon."""
+    bundle = phone.fetch()
+    sections = {s["code"]: s for s in bundle["card"]["sections"]}
+    visit = next(v for v in bundle["visits"] if v["practice"])
+    entry = visit["entry"]
+    meant = scenario.marks[scenario.story["practice"]["rig_of"], judge]
+    touches = [
+        _mark(entry["id"], row["code"], meant[row["code"]])
+        for code in visit["sections"]
+        for row in sections[code]["criteria"]
+        if _applies(row["applies"], entry["rig"])
+    ]
+    return [*touches, {"kind": "hand_in", "entry": entry["id"]}]
+
+
+def rows_that_came_back(phone: Phone, scenario: Scenario, judge: str) -> list[Json]:
+    """Mark what lacks once the office has left the rig as it was entered, and hand in."""
+    assert phone.rig
+    bundle = phone.fetch()
+    sections = {s["code"]: s for s in bundle["card"]["sections"]}
+    visit = next(v for v in bundle["visits"] if v["entry"]["id"] == phone.rig["entry"])
+    entry, marks = visit["entry"], visit["card"]["marks"]
+    lacking = [
+        row["code"]
+        for code in visit["sections"]
+        for row in sections[code]["criteria"]
+        if _applies(row["applies"], entry["rig"]) and row["code"] not in marks
+    ]
+    meant = scenario.marks[entry["number"], judge]
+    touches = [_mark(entry["id"], code, meant[code]) for code in lacking]
+    return [*touches, {"kind": "hand_in", "entry": entry["id"]}]
+
+
+def _found(phone: Phone, scenario: Scenario, judge: str, entry: Json) -> Json | None:
+    """The touch of a judge who finds another rig than was entered."""
+    story = scenario.story["rig_at_wagon"]
+    here = _nth(phone, story["section"], story["nth_seat"]) if story["judge"] == judge else None
+    if here is None or here["id"] != entry["id"]:
+        return None
+    other = {"leather": "chain", "chain": "leather"}[entry["rig"]["draft"]]
+    rig = {**entry["rig"], "draft": other}
+    return {"kind": "rig", "entry": entry["id"], "rig": rig, "text": story["text"]}
 
 
 def _mark(entry: int, criterion: str, value: str) -> Json:

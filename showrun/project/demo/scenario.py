@@ -1,8 +1,9 @@
-"""The invented show as it stands in `fixtures_demo/`, read once."""
+"""The invented show as it stands in `fixtures_demo/`, read once; its card is the library's."""
 
 from __future__ import annotations
 
 import csv
+from copy import deepcopy
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
@@ -11,6 +12,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import yaml
+
+from judging.queries.library import library_cards
 
 FOLDER = Path(__file__).resolve().parents[3] / "fixtures_demo"
 
@@ -53,7 +56,7 @@ class Scenario:
 
 
 def read_scenario(folder: Path = FOLDER) -> Scenario:
-    """Read the four files."""
+    """Read the three files, and the card of the starter library that the show names."""
 
     def plain(name: str) -> dict[str, Any]:
         return dict(yaml.safe_load((folder / name).read_text(encoding="utf-8")))
@@ -62,7 +65,9 @@ def read_scenario(folder: Path = FOLDER) -> Scenario:
         marks = {
             (int(line.pop("entry")), line.pop("judge")): dict(line) for line in csv.DictReader(file)
         }
-    return Scenario(plain("show.yaml"), plain("scorecard.yaml"), plain("story.yaml"), marks)
+    show = plain("show.yaml")
+    card = deepcopy(library_cards()[show["show"]["scorecard"]])
+    return Scenario(show, card, plain("story.yaml"), marks)
 
 
 def entry_body(entry: dict[str, Any]) -> dict[str, Any]:

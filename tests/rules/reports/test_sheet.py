@@ -10,8 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from judging.rules.cards.score import SectionScore
-from judging.rules.cards.scorecard import Criterion, Section
+from judging.rules.cards.scorecard import Criterion, Mark, MarkState, Section
 from reports.rules import chart, sheet
 from reports.rules.letters import judge_letters
 
@@ -142,12 +141,23 @@ def test_rows_left_out_are_counted_by_judge_and_rig() -> None:
             Criterion("c", "C", Decimal(10), Decimal(1), applies={"hitch": ["x"]}),
         ),
     )
-    one = SectionScore(Decimal(5), (), ("a",), ())
-    two = SectionScore(Decimal(5), (), ("a",), ("b",))
+    unseen, absent = Mark(MarkState.NOT_INSPECTED), Mark(MarkState.NOT_APPLICABLE)
+    one = {"a": unseen, "b": Mark(MarkState.MARKED, Decimal("0.00")), "c": absent}
+    two = {"a": unseen, "b": absent}
     got = sheet.count_rows(card, {"hitch": "team"}, [one, two])
     assert (got.on_rig, got.off_rig) == (2, 1)
+    assert got.zero == (("B", 1, 2),)
     assert got.not_inspected == (("A", 2, 2),)
     assert got.not_applicable == (("B", 1, 2),)
+    assert not got.all_counted
+
+
+def test_a_missing_mark_is_no_zero_and_rows_above_zero_all_count() -> None:
+    card = Section("s", "S", Decimal(10), 4, (row("a"), row("b")))
+    marked = Mark(MarkState.MARKED, Decimal(1))
+    got = sheet.count_rows(card, {}, [{"a": marked}, {"a": marked, "b": marked}])
+    assert (got.zero, got.not_applicable, got.not_inspected) == ((), (), ())
+    assert got.all_counted
 
 
 def test_letters_stay_on_a_sheet_and_change_between_sheets() -> None:

@@ -42,7 +42,7 @@ def told(counts: Counts, code: str) -> tuple[State, str]:
 
 @pytest.mark.parametrize("code", [code for code, _ in DAY])
 def test_each_stage_is_next_when_all_before_it_are_done(code: str):
-    day = stages(counts_before(code))
+    day = [stage for stage in stages(counts_before(code)) if stage.code != "norming"]
     states = [stage.state for stage in day]
     at = [stage.code for stage in day].index(code)
     assert states[:at] == [State.DONE] * at
@@ -56,14 +56,41 @@ def test_each_stage_is_next_when_all_before_it_are_done(code: str):
 
 
 def test_the_order_is_the_order_of_the_day():
-    assert [stage.code for stage in stages(Counts())] == [code for code, _ in DAY]
+    codes = [stage.code for stage in stages(Counts())]
+    assert codes.index("phones") + 1 == codes.index("norming") == codes.index("judging") - 1
+    assert [code for code in codes if code != "norming"] == [code for code, _ in DAY]
 
 
 def test_with_everything_done_nothing_is_next():
     counts = replace(counts_before("papers"), classes_on_paper=2, papers_made=20)
     day = stages(counts)
-    assert {stage.state for stage in day} == {State.DONE}
+    assert {stage.code for stage in day if stage.state is not State.DONE} == {"norming"}
     assert next_stage(day) is None
+
+
+def test_norming_is_told_and_never_in_the_way():
+    before = counts_before("judging")
+    state, sentence = told(before, "norming")
+    assert state is State.OPTIONAL
+    assert "one practice wagon" in sentence
+    begun = replace(before, cards_begun=1)
+    assert told(begun, "norming") == (State.OPTIONAL, "No practice wagon was set up.")
+    at_it = replace(before, practice_set_up=True, practice_open=True, practice_judges=5)
+    some = replace(at_it, practice_marked=3)
+    assert told(some, "norming") == (
+        State.OPTIONAL,
+        "The practice wagon is set up; 3 of 5 judges have marked it.",
+    )
+    assert told(replace(at_it, practice_marked=5), "norming")[0] is State.DONE
+    closed = replace(some, practice_open=False)
+    assert told(closed, "norming") == (
+        State.DONE,
+        "The practice wagon is closed; 3 of 5 judges have marked it.",
+    )
+    for counts in (before, begun, some, closed):
+        ahead = next_stage(stages(counts))
+        assert ahead is not None
+        assert ahead.code == "judging"
 
 
 def test_a_stage_done_early_stays_done_while_an_earlier_one_is_next():

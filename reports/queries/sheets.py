@@ -1,4 +1,4 @@
-"""What is read for papers: which there are, how far they are, and what a sheet says."""
+"""What a sheet says: one entry of a released result, beside its class."""
 
 from __future__ import annotations
 
@@ -7,115 +7,58 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any, NamedTuple
+from typing import Any
 
-from django.db.models import Count, Prefetch, Q, QuerySet, Sum
+from django.db.models import Count, Prefetch, Sum
 
 from entries.models import Entry
 from entries.rules.eligibility import HEAD_COOK
+from entries.rules.rig import WORDS
 from judging.models import (
     Card,
     CardMark,
     ClassCard,
     Placing,
     Remark,
-    Result,
+    RigReport,
     SafetyConcern,
     Seat,
     Section,
 )
+from judging.models.card import EMPTY
 from judging.queries.marks import marks_by_card
+from judging.queries.rigs import card_facts
 from judging.rules.cards import scorecard as values
+from judging.rules.cards.policies import in_words
 from judging.rules.cards.score import SectionScore, score_section
+from judging.rules.round.card_hash import plain_number
 from reports.models import Paper
 from reports.rules import award, chart, sheet
 from reports.rules.letters import judge_letters
 from showrun.errors import Conflict
-from showrun.shows.models import Show, ShowClass
 
 # An award sheet has room for the wheel at full size below this many letters of names.
 TIGHT_FROM_LETTERS = 240
 
 
-class Progress(NamedTuple):
-    """How far the papers of the released results are."""
+@dataclass(frozen=True)
+class Seated:
+    """One judge's section at the entry, as it counted."""
 
-    done: int
-    total: int
-    failed: int
-    cancelled: int
-    unfinished: int
-
-
-def papers_of(show: Show) -> QuerySet[Paper]:
-    """Return all papers of the show, those of replaced results too."""
-    papers = Paper.objects.filter(show=show)
-    return papers.select_related("show", "show_class", "entry", "result")
-
-
-def current_papers(show: Show) -> QuerySet[Paper]:
-    """Return the papers of the show's released results."""
-    return papers_of(show).filter(pk__in=Paper.objects.current())
-
-
-def papers_for_entry(entry: Entry) -> list[Paper]:
-    """Return the finished papers an exhibitor may fetch: of released results only."""
-    ready = Paper.objects.current().filter(entry=entry, state=Paper.State.DONE)
-    return list(ready.select_related("show", "show_class", "entry", "result"))
-
-
-def progress(show: Show) -> Progress:
-    """Count the papers of the released results by how far they are."""
-    state = Paper.State
-    counts = current_papers(show).aggregate(
-        done=Count("pk", filter=Q(state=state.DONE)),
-        total=Count("pk"),
-        failed=Count("pk", filter=Q(state=state.FAILED)),
-        cancelled=Count("pk", filter=Q(state=state.CANCELLED)),
-        unfinished=Count("pk", filter=Q(state__in=[state.WANTED, state.DRAWING])),
-    )
-    return Progress(**counts)
-
-
-def results_lacking_papers(show: Show) -> list[Result]:
-    """Return the released results nobody has wanted papers of."""
-    lacking = Result.objects.released().filter(show_class__show=show).select_related("show_class")
-    return list(lacking.exclude(pk__in=Paper.objects.filter(show=show).values("result")))
-
-
-def released_results_of(entry: Entry) -> list[Result]:
-    """Return the released results of the entry's classes, in the show's order."""
-    released = Result.objects.released().filter(placings__entry=entry)
-    return list(released.select_related("show_class").order_by("show_class__position"))
-
-
-def unreleased_classes(entry: Entry) -> list[ShowClass]:
-    """Return the entry's classes that have no released result."""
-    released = Result.objects.released().values("show_class")
-    mine = entry.classes.values("show_class")
-    return list(ShowClass.objects.filter(pk__in=mine).exclude(pk__in=released))
-
-
-def paper_by_code(code: str) -> Paper | None:
-    """Return the paper with this verification code."""
-    return Paper.objects.select_related("result", "show_class").filter(code=code).first()
-
-
-def version_in_force(paper: Paper) -> int | None:
-    """Return the released version of the paper's class, None when there is none."""
-    released = Result.objects.released().filter(show_class=paper.show_class_id)
-    return released.values_list("version", flat=True).first()
-
-
-# --- What a sheet says --------------------------------------------------------------------
+    section: str
+    judge: str
+    facts: Mapping[str, str]
+    marks: Mapping[str, values.Mark]
+    score: SectionScore
 
 
 @dataclass(frozen=True)
 class JudgesPoints:
-    """One judge's points in one section."""
+    """One judge's points in one section, and the place where that is what was given."""
 
     judge: str
     points: Decimal | None
+    place: str = ""
 
 
 @dataclass(frozen=True)
@@ -127,6 +70,10 @@ class SectionPart:
     rows: sheet.RowCount
     judges: list[JudgesPoints]
     remarks: list[tuple[str, str]]
+    form: values.Form
+    all_or_nothing: bool
+    # Rows with a mark that does not count: the rig turned out not to have them.
+    aside: list[str]
 
     @property
     def written(self) -> Decimal:
@@ -162,7 +109,17 @@ def award_content(paper: Paper) -> dict[str, Any]:
     common = _common(paper)
     names = [paper.show.name, paper.show.ground, paper.show_class.name, common["head_cook"]]
     length = sum(map(len, [*names, paper.entry.wagon_name, paper.entry.outfit]))
-    return {**common, "tight": length > TIGHT_FROM_LETTERS}
+    class_card = ClassCard.objects.get(show_class=paper.show_class_id)
+    line = award.method_line(
+        adjusted=paper.result.method == "judge_adjusted",
+        judges=class_card.judges_per_section,
+        unseen_is_zero=_unseen_is_zero(class_card),
+    )
+    return {**common, "tight": length > TIGHT_FROM_LETTERS, "method_line": line}
+
+
+def _unseen_is_zero(class_card: ClassCard) -> bool:
+    return class_card.not_inspected == values.NotInspected.ZERO
 
 
 def feedback_content(paper: Paper) -> dict[str, Any]:
@@ -175,8 +132,8 @@ def feedback_content(paper: Paper) -> dict[str, Any]:
     entry: Entry = paper.entry
     class_card = _class_card(paper)
     sections = list(class_card.sections.all())
-    seats = _judged(entry, sections, values.NotInspected(class_card.not_inspected))
-    letters = judge_letters([code for _, code, _ in seats], paper.code)
+    seats = _judged(entry, class_card, sections, common["placings"])
+    letters = judge_letters([seat.judge for seat in seats], paper.code)
     parts = _parts(common, class_card, sections, seats, letters)
     _demand_sums(paper, common["placing"], parts)
     concerns = SafetyConcern.objects.filter(entry=entry).select_related("criterion")
@@ -189,11 +146,15 @@ def feedback_content(paper: Paper) -> dict[str, Any]:
             common["placing"].place, common["sharing"], len(common["placings"])
         ),
         **_named_rows(entry, common["placings"], sections),
+        "declared": in_words(class_card.policies),
+        "rig": entry.rig.in_words(),
+        "entered_as": _entered_as(entry),
+        "forms": {section.form for section in sections},
         "concerns": list(concerns.order_by("raised_at", "pk")),
         "judges_per_section": award.number(class_card.judges_per_section),
         "n_judges": class_card.judges_per_section,
         "adjusted": paper.result.method == "judge_adjusted",
-        "unseen_is_zero": class_card.not_inspected == values.NotInspected.ZERO,
+        "unseen_is_zero": _unseen_is_zero(class_card),
         "parted_by": common["placing"].decided_by,
     }
 
@@ -202,9 +163,11 @@ def _named_rows(
     entry: Entry, placings: Sequence[Placing], sections: Sequence[Section]
 ) -> dict[str, Any]:
     """Return the rows the sheet names, each with its section's name."""
-    pairs = [(row, part.name) for part in sections for row in part.as_value().criteria]
+    # A place or a pass has no middle to stand above or below.
+    scored = [part for part in sections if part.form == values.Form.POINTS]
+    pairs = [(row, part.name) for part in scored for row in part.as_value().criteria]
     section_of = {row.code: name for row, name in pairs}
-    shares = _mark_shares([placing.entry_id for placing in placings], sections)
+    shares = _mark_shares([placing.entry_id for placing in placings], scored)
     named = sheet.pick(sheet.standings([row for row, _ in pairs], str(entry.pk), shares))
     return {
         "strongest": [(row, section_of[row.code]) for row in named.strongest],
@@ -221,30 +184,46 @@ def _class_card(paper: Paper) -> ClassCard:
 
 
 def _judged(
-    entry: Entry, sections: Sequence[Section], policy: values.NotInspected
-) -> list[tuple[str, str, SectionScore]]:
-    """Return (section code, judge code, score) of every seat at the entry."""
+    entry: Entry, class_card: ClassCard, sections: Sequence[Section], placings: Sequence[Placing]
+) -> list[Seated]:
+    """Return every seat at the entry with what its judge gave, by judge."""
     by_code = {section.code: section.as_value() for section in sections}
+    policy = values.NotInspected(class_card.not_inspected)
+    cards = {card.judge_id: card for card in Card.objects.filter(entry=entry)}
+    marks = marks_by_card(cards.values())
+    places = _places(sections, [placing.entry_id for placing in placings])
     seats = Seat.objects.filter(entry=entry, section__in=sections)
-    marks = marks_by_card(Card.objects.filter(entry=entry))
-    facts = entry.rig.facts()
-    return [
-        (
-            seat.section.code,
-            seat.judge.code,
-            score_section(
-                by_code[seat.section.code], facts, marks[seat.judge_id, entry.pk], policy
-            ),
-        )
-        for seat in seats.select_related("section", "judge").order_by("judge__code")
-    ]
+    judged = []
+    for seat in seats.select_related("section", "judge").order_by("judge__code"):
+        code, given = seat.section.code, marks[seat.judge_id, entry.pk]
+        facts = card_facts(cards.get(seat.judge_id), entry)
+        here = places.get((code, seat.judge_id))
+        score = score_section(by_code[code], facts, given, policy, here)
+        judged.append(Seated(code, seat.judge.code, facts, given, score))
+    return judged
+
+
+def _places(
+    sections: Sequence[Section], entry_ids: Sequence[int]
+) -> dict[tuple[str, int], list[Decimal]]:
+    """Return the places each judge gave in the class, by section code and judge id."""
+    found: dict[tuple[str, int], list[Decimal]] = defaultdict(list)
+    placed = [section for section in sections if section.form == values.Form.PLACINGS]
+    if placed:
+        marks = CardMark.objects.filter(
+            card__entry__in=entry_ids, criterion__section__in=placed, aside=False
+        ).exclude(value=None)
+        rows = marks.values_list("criterion__section__code", "card__judge_id", "value")
+        for code, judge_id, value in rows:
+            found[code, judge_id].append(Decimal(value or 0))
+    return found
 
 
 def _parts(
     common: Mapping[str, Any],
     class_card: ClassCard,
     sections: Sequence[Section],
-    seats: Sequence[tuple[str, str, SectionScore]],
+    seats: Sequence[Seated],
     letters: Mapping[str, str],
 ) -> list[SectionPart]:
     entry, placing, placings = common["entry"], common["placing"], common["placings"]
@@ -260,21 +239,53 @@ def _parts(
     ]
     scale = sheet.axis(lines)
     said = _remarks(entry, sections, letters)
-    facts = entry.rig.facts()
+    aside = _aside(entry, sections)
     parts = []
     for section, line in zip(sections, lines, strict=True):
-        here = [(judge, score) for code, judge, score in seats if code == section.code]
-        here.sort(key=lambda pair: letters[pair[0]])
+        here = [seat for seat in seats if seat.section == section.code]
+        here.sort(key=lambda seat: letters[seat.judge])
+        facts = here[0].facts if here else entry.rig.facts()
         parts.append(
             SectionPart(
                 line=line,
                 bar=chart.bar(line, scale),
-                rows=sheet.count_rows(section.as_value(), facts, [score for _, score in here]),
-                judges=[JudgesPoints(letters[judge], score.points) for judge, score in here],
+                rows=sheet.count_rows(section.as_value(), facts, [seat.marks for seat in here]),
+                judges=[_points_of(section, seat, letters) for seat in here],
                 remarks=sorted(said[section.pk]),
+                form=values.Form(section.form),
+                all_or_nothing=section.all_or_nothing,
+                aside=aside[section.pk],
             )
         )
     return parts
+
+
+def _points_of(section: Section, seat: Seated, letters: Mapping[str, str]) -> JudgesPoints:
+    """Return a judge's points; in a section of places with the place they follow from."""
+    row = section.as_value().criteria[0] if section.form == values.Form.PLACINGS else None
+    mark = seat.marks.get(row.code) if row else None
+    place = plain_number(mark.value) if mark and mark.value is not None else ""
+    return JudgesPoints(letters[seat.judge], seat.score.points, place)
+
+
+def _aside(entry: Entry, sections: Sequence[Section]) -> dict[int, list[str]]:
+    """Return the rows with a mark kept aside, by section id."""
+    found: dict[int, list[str]] = defaultdict(list)
+    kept = CardMark.objects.filter(card__entry=entry, criterion__section__in=sections, aside=True)
+    rows = kept.exclude(state=EMPTY).order_by("criterion__position", "criterion__name")
+    for section_id, name in rows.values_list("criterion__section", "criterion__name").distinct():
+        found[section_id].append(name)
+    return found
+
+
+def _entered_as(entry: Entry) -> str:
+    """Say what was entered and corrected at the wagon since; nothing where nothing was."""
+    adopted = RigReport.objects.filter(entry=entry, state=RigReport.State.ADOPTED)
+    first = adopted.order_by("settled_at", "pk").first()
+    if first is None:
+        return ""
+    now = entry.rig.facts()
+    return ", ".join(WORDS[first.entered[name]] for name in now if first.entered[name] != now[name])
 
 
 def _remarks(
@@ -321,6 +332,7 @@ def _mark_shares(
             card__entry__in=entry_ids,
             criterion__in=highest,
             state=values.MarkState.MARKED.value,
+            aside=False,
         )
         .order_by()
         .values_list("card__entry_id", "criterion_id")

@@ -1,0 +1,82 @@
+"""Which papers there are, and how far they are."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from django.db.models import Count, Q, QuerySet
+
+from entries.models import Entry
+from judging.models import Result
+from reports.models import Paper
+from showrun.shows.models import Show, ShowClass
+
+
+class Progress(NamedTuple):
+    """How far the papers of the released results are."""
+
+    done: int
+    total: int
+    failed: int
+    cancelled: int
+    unfinished: int
+
+
+def papers_of(show: Show) -> QuerySet[Paper]:
+    """Return all papers of the show, those of replaced results too."""
+    papers = Paper.objects.filter(show=show)
+    return papers.select_related("show", "show_class", "entry", "result")
+
+
+def current_papers(show: Show) -> QuerySet[Paper]:
+    """Return the papers of the show's released results."""
+    return papers_of(show).filter(pk__in=Paper.objects.current())
+
+
+def papers_for_entry(entry: Entry) -> list[Paper]:
+    """Return the finished papers an exhibitor may fetch: of released results only."""
+    ready = Paper.objects.current().filter(entry=entry, state=Paper.State.DONE)
+    return list(ready.select_related("show", "show_class", "entry", "result"))
+
+
+def progress(show: Show) -> Progress:
+    """Count the papers of the released results by how far they are."""
+    state = Paper.State
+    counts = current_papers(show).aggregate(
+        done=Count("pk", filter=Q(state=state.DONE)),
+        total=Count("pk"),
+        failed=Count("pk", filter=Q(state=state.FAILED)),
+        cancelled=Count("pk", filter=Q(state=state.CANCELLED)),
+        unfinished=Count("pk", filter=Q(state__in=[state.WANTED, state.DRAWING])),
+    )
+    return Progress(**counts)
+
+
+def results_lacking_papers(show: Show) -> list[Result]:
+    """Return the released results nobody has wanted papers of."""
+    lacking = Result.objects.released().filter(show_class__show=show).select_related("show_class")
+    return list(lacking.exclude(pk__in=Paper.objects.filter(show=show).values("result")))
+
+
+def released_results_of(entry: Entry) -> list[Result]:
+    """Return the released results of the entry's classes, in the show's order."""
+    released = Result.objects.released().filter(placings__entry=entry)
+    return list(released.select_related("show_class").order_by("show_class__position"))
+
+
+def unreleased_classes(entry: Entry) -> list[ShowClass]:
+    """Return the entry's classes that have no released result."""
+    released = Result.objects.released().values("show_class")
+    mine = entry.classes.values("show_class")
+    return list(ShowClass.objects.filter(pk__in=mine).exclude(pk__in=released))
+
+
+def paper_by_code(code: str) -> Paper | None:
+    """Return the paper with this verification code."""
+    return Paper.objects.select_related("result", "show_class").filter(code=code).first()
+
+
+def version_in_force(paper: Paper) -> int | None:
+    """Return the released version of the paper's class, None when there is none."""
+    released = Result.objects.released().filter(show_class=paper.show_class_id)
+    return released.values_list("version", flat=True).first()
