@@ -76,10 +76,13 @@ def sit_down(
 
 @pytest.fixture(autouse=True)
 def nothing_waits(live_show: Any) -> None:
-    """What earlier tests raised has been seen."""
-    for one in live_show.office.api(f"/shows/{live_show.slug}/progress")["concerns"]:
+    """What earlier tests raised, or left held, has been seen to."""
+    standing = live_show.office.api(f"/shows/{live_show.slug}/progress")
+    for one in standing["concerns"]:
         if not one["seen_at"]:
             live_show.office.post(f"/concerns/{one['id']}/seen")
+    for one in standing["held"]:
+        live_show.office.post(f"/events/{one['id']}/settle", {"note": "Of an earlier test."})
 
 
 class Unseen:
@@ -119,6 +122,7 @@ def test_a_concern_is_on_the_open_page_within_seconds_and_goes_when_it_is_seen(
     banner = desk.lines("stop", "Split hub, near front.")
     expect(banner).to_be_visible(timeout=SOON_MS)
     expect(banner).to_contain_text("Stop now: wagon")
+    expect(banner).to_contain_text("Raised by Mateo Villaseñor")
     expect(banner).to_contain_text("A score or a concern is not a safety inspection")
     expect(desk.page).to_have_title(f"(1 stop) {plain}")
     assert desk.page.locator("[data-alerts=stop]").get_attribute("aria-live") == "assertive"
@@ -194,14 +198,14 @@ def test_a_page_that_hears_nothing_says_so(sit_down: Callable[..., Desk], live_s
     live_show.stop_web()
     try:
         desk.ask_now()
-        expect(words).to_contain_text("No contact with the server since")
+        expect(words).to_contain_text("No contact with the server since", timeout=SOON_MS)
     finally:
         live_show.start_web()
     desk.ask_now()
     expect(words).to_be_hidden(timeout=SOON_MS)
     desk.page.context.clear_cookies()
     desk.ask_now()
-    expect(words).to_contain_text("do not reach this page any more")
+    expect(words).to_contain_text("do not reach this page any more", timeout=SOON_MS)
     desk.demand_same_page()
 
 
