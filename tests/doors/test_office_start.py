@@ -133,7 +133,9 @@ def test_an_unseen_concern_stands_above_everything_until_seen(client: Client):
     assert text.index("Stop now: wagon") < text.index("<h1>")
     assert escape(str(raised.entry)) in text
     assert "Near line worn through" in text
-    answer: Any = client.post(reverse("judging:see-concern", args=[raised.pk]), {"back": start(show)})
+    answer: Any = client.post(
+        reverse("judging:see-concern", args=[raised.pk]), {"back": start(show)}
+    )
     assert answer.url == start(show)
     raised.refresh_from_db()
     assert raised.seen_by == office_of(show)
