@@ -9,9 +9,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from judging.rules.results.checks import bonferroni_threshold, odd_marks, studentized
+from judging.rules.results.cards import card_table, odd_cards
+from judging.rules.results.checks import bonferroni_threshold, studentized
 from judging.rules.results.effects import fit_additive
+from judging.rules.results.panel import analyse, read_marks
 from judging.rules.results.placing import competition_ranks
+from judging.rules.results.thresholds import RESERVE
 
 Fact = dict[str, Any]
 REFERENCE = Path(__file__).parents[1] / "reference" / "statistics.json"
@@ -94,7 +97,7 @@ def test_largest_normed_residual(name: str, alpha: float) -> None:
         assert normed == pytest.approx(limit, abs=fact["tolerance"])
 
 
-def test_largest_normed_residual_as_used_for_marks() -> None:
+def test_largest_normed_residual_as_used_for_cards() -> None:
     """A table just below the published limit is let pass, one just above is flagged."""
     fact = FACTS["mnr-stefansky"]
     noise = np.random.default_rng(5)
@@ -114,7 +117,8 @@ def normed_and_flagged(base: NDArray[np.float64], slip: float) -> tuple[float, i
     entry, judge = (axis.ravel() for axis in np.indices(base.shape))
     score = base.ravel() + slip * (np.arange(base.size) == 0)
     fit = fit_additive(entry, judge, score)
-    odd = odd_marks(entry, judge, np.zeros_like(entry), score)
+    table = card_table(analyse(read_marks(entry, judge, np.zeros_like(entry), score)))
+    odd = odd_cards(table, 0.05 / RESERVE)
     return float(np.abs(fit.residual).max() / np.sqrt(fit.sse)), len(odd.flagged)
 
 

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import contextlib
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import connected_components
 
-Floats = NDArray[np.float64]
-Codes = NDArray[np.intp]
-Labels = Sequence[Hashable] | NDArray[Any]
+from judging.rules.results.crossed import CrossedFit, fit_crossed
+from judging.rules.results.labels import Codes, Floats, Labels, encode, finite_scores
+
+__all__ = ["AdditiveFit", "CrossedFit", "Crossing", "crossing", "fit_additive", "fit_crossed"]
 
 # A leverage this near to 1 differs from it by rounding only: the smallest honest gap,
 # one closed ring of 400 judges, is about 1/800.
@@ -100,6 +99,43 @@ class Crossing:
         residual[np.abs(residual) < ROUNDING_SHARE * np.abs(score).max()] = 0.0
         return entry_effect + centre, judge_effect, residual
 
+    def covariance(self) -> Floats:
+        """Covariance of the adjusted means in units of the residual variance.
+
+        Returns
+        -------
+        ndarray of float, shape (n_entries, n_entries)
+
+        Example
+        -------
+        >>> seen = crossing(np.array([0, 0, 1, 1]), np.array([0, 1, 0, 1]))
+        >>> seen.covariance().round(9).tolist()
+        [[0.5, 0.0], [0.0, 0.5]]
+        """
+        spread: Floats = self.share @ self.inverse @ self.share.T
+        return spread + np.diag(1.0 / self.scores_of_entry)
+
+    def residual_maker(self) -> Floats:
+        """Matrix which turns scores into residuals; its diagonal is 1 less the leverage.
+
+        Returns
+        -------
+        ndarray of float, shape (n, n)
+
+        Example
+        -------
+        >>> seen = crossing(np.array([0, 0, 1, 1]), np.array([0, 1, 0, 1]))
+        >>> seen.residual_maker().diagonal().tolist()
+        [0.25, 0.25, 0.25, 0.25]
+        """
+        n = self.entry_code.size
+        excess = -self.share[self.entry_code]
+        excess[np.arange(n), self.judge_code] += 1.0
+        maker: Floats = np.eye(n) - excess @ self.inverse @ excess.T
+        same = self.entry_code[:, None] == self.entry_code
+        maker -= same / self.scores_of_entry[self.entry_code]
+        return maker
+
 
 @dataclass(frozen=True, eq=False)
 class AdditiveFit:
@@ -126,6 +162,8 @@ class AdditiveFit:
         Connected part each entry belongs to.
     connected : bool
         Whether all entries can be compared.
+    design : Crossing
+        Who saw what; ``sigma2 * design.covariance()`` is the covariance of the adjusted means.
     """
 
     entries: tuple[Hashable, ...]
@@ -141,77 +179,17 @@ class AdditiveFit:
     sigma2: float | None
     component: Codes
     connected: bool
+    design: Crossing
 
-
-def encode(labels: Labels) -> tuple[tuple[Hashable, ...], Codes]:
-    """List the different labels in order and give each label's position in that list.
-
-    Parameters
-    ----------
-    labels : sequence of hashable, shape (n,)
-
-    Returns
-    -------
-    names : tuple
-        Sorted; in order of first appearance where they cannot be sorted.
-    code : ndarray of int, shape (n,)
-
-    Example
-    -------
-    >>> encode(["Reyes", "Ames", "Reyes"])[0]
-    ('Ames', 'Reyes')
-    """
-    values = labels.tolist() if isinstance(labels, np.ndarray) else list(labels)
-    names = list(dict.fromkeys(values))
-    with contextlib.suppress(TypeError):  # labels of several kinds have no common order
-        names = sorted(names)
-    position = {name: index for index, name in enumerate(names)}
-    code = np.fromiter((position[value] for value in values), dtype=np.intp, count=len(values))
-    return tuple(names), code
-
-
-def finite_scores(score: ArrayLike, **labels: Labels) -> Floats:
-    """Refuse scores that cannot be analysed, in a sentence the office can act on.
-
-    Parameters
-    ----------
-    score : array_like of float, shape (n,) [points]
-    **labels : sequence of hashable, shape (n,)
-        Named label lists which must be as long as the scores.
-
-    Returns
-    -------
-    ndarray of float, shape (n,) [points]
-
-    Raises
-    ------
-    ValueError
-        When there is no score, a length differs, or a score is not a finite number.
-
-    Example
-    -------
-    >>> finite_scores([7, 8], judge=["Ames"])
-    Traceback (most recent call last):
-    ...
-    ValueError: There are 2 scores but 1 judge labels; each score needs one.
-    """
-    values = np.array(score, dtype=np.float64)
-    if values.ndim != 1:
-        raise ValueError("Scores must be one plain list, one number for each score.")
-    if values.size == 0:
-        raise ValueError("There are no scores to analyse.")
-    for name, given in labels.items():
-        if len(given) != values.size:
-            raise ValueError(
-                f"There are {values.size} scores but {len(given)} {name} labels; "
-                "each score needs one."
+    @property
+    def groups(self) -> tuple[tuple[Hashable, ...], ...]:
+        """Entries which judges link to one another; one group when the panel is connected."""
+        return tuple(
+            tuple(
+                name for name, part in zip(self.entries, self.component, strict=True) if part == n
             )
-    bad = np.flatnonzero(~np.isfinite(values))
-    if bad.size:
-        raise ValueError(
-            f"Score number {bad[0] + 1} is not a finite number; leave missing scores out."
+            for n in np.unique(self.component)
         )
-    return values
 
 
 def crossing(entry_code: Codes, judge_code: Codes) -> Crossing:
@@ -347,6 +325,7 @@ def fit_additive(entry: Labels, judge: Labels, score: ArrayLike) -> AdditiveFit:
         sigma2=sigma2,
         component=design.entry_component,
         connected=design.n_components == 1,
+        design=design,
     )
 
 

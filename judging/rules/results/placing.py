@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -140,6 +141,117 @@ def place(
         for entry, value in points.items()
     ]
     return tuple(sorted(placings, key=lambda placing: placing.place))
+
+
+def borda(placings: Sequence[Mapping[E, int]]) -> dict[E, Decimal]:
+    """Total the places the judges gave: a point for each entry beaten, half a one for each equal.
+
+    Parameters
+    ----------
+    placings : sequence of mapping of entry to int
+        One mapping a judge: the place given to each entry, 1 the best. Equal places are equal;
+        only the order of the numbers counts.
+
+    Returns
+    -------
+    dict of entry to Decimal [points]
+        Highest is best. Ties in it are real, and the tie ladder's to decide.
+
+    Raises
+    ------
+    ValueError
+        When there is no judge, or the judges placed different entries.
+
+    Notes
+    -----
+    The same order as the sum of the judges' places, lowest first, with shared places counted as
+    their mean. Each judge counts alike, however strict; how far apart entries were is lost, and
+    the order of two entries may hang on a third.
+
+    Source
+    ------
+    Borda count: Borda, J.-C. de, 1781 (from memory).
+
+    Example
+    -------
+    >>> first, second = {"Ace": 1, "Bell": 2, "Cook": 3}, {"Ace": 2, "Bell": 1, "Cook": 2}
+    >>> {entry: str(points) for entry, points in borda([first, second]).items()}
+    {'Ace': '2.5', 'Bell': '3', 'Cook': '0.5'}
+    """
+    if not placings:
+        raise ValueError("There are no placings to total.")
+    entries = list(placings[0])
+    halves = dict.fromkeys(entries, 0)
+    for number, given in enumerate(placings, start=1):
+        if given.keys() != halves.keys():
+            raise ValueError(f"Judge number {number} did not place the same entries as the first.")
+        ordered = sorted(given.values())
+        for entry, mine in given.items():
+            beaten = len(ordered) - bisect_right(ordered, mine)
+            level = len(ordered) - beaten - bisect_left(ordered, mine) - 1
+            halves[entry] += 2 * beaten + level
+    return {
+        entry: Decimal(count // 2) if count % 2 == 0 else Decimal(count) / 2
+        for entry, count in halves.items()
+    }
+
+
+def rung_proofs(
+    ladder: Sequence[str], sections: Sequence[str]
+) -> dict[str, tuple[dict[str, Decimal], dict[str, Decimal]] | None]:
+    """Show for each rung of a tie ladder two entries which it alone decides, or that none exist.
+
+    Parameters
+    ----------
+    ladder : sequence of str
+        Section codes, first rung first.
+    sections : sequence of str
+        All sections whose points make up the total.
+
+    Returns
+    -------
+    dict of section code to pair of mappings of section to Decimal, or None [points]
+        Two entries with the same total, equal on every rung above, the first better on this one.
+        None for a rung that can never decide.
+
+    Raises
+    ------
+    ValueError
+        When a rung is no section of the total, or the ladder names a section twice.
+
+    Notes
+    -----
+    With equal totals, points can only move between sections that are not on the rungs above. So a
+    rung decides something as long as another section stands below it or off the ladder; the last
+    section left is settled by the total and the others.
+
+    Source
+    ------
+    Arithmetic.
+
+    Example
+    -------
+    >>> proofs = rung_proofs(("trail", "food"), ("trail", "food"))
+    >>> proofs["trail"] is not None, proofs["food"]
+    (True, None)
+    """
+    if len(set(ladder)) < len(ladder):
+        raise ValueError("The tie ladder names a section twice; the second cannot decide.")
+    unknown = [code for code in ladder if code not in sections]
+    if unknown:
+        raise ValueError(f"Section {unknown[0]} of the tie ladder is not part of the total.")
+    proofs: dict[str, tuple[dict[str, Decimal], dict[str, Decimal]] | None] = {}
+    for depth, code in enumerate(ladder):
+        free = [section for section in sections if section not in ladder[: depth + 1]]
+        if not free:
+            proofs[code] = None
+            continue
+        better = dict.fromkeys(sections, Decimal(10))
+        worse = dict(better)
+        worse[code] -= 1
+        worse[free[0]] += 1
+        proofs[code] = better, worse
+    return proofs
 
 
 def _exact(key: Key | None) -> tuple[Decimal | int, ...]:

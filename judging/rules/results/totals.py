@@ -4,95 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from decimal import ROUND_HALF_UP, Decimal
-from typing import Generic, Protocol, TypeVar
+from decimal import Decimal
 
 from judging.rules.results.effects import AdditiveFit, fit_additive
+from judging.rules.results.section_points import (
+    E,
+    Method,
+    Missing,
+    SectionPoints,
+    Totals,
+    cards_by_section,
+    hundredths,
+    missing_cards,
+    summed,
+)
 
-E = TypeVar("E", bound=Hashable)
-HUNDREDTH = Decimal("0.01")
-
-
-@dataclass(frozen=True)
-class SectionPoints(Generic[E]):
-    """One judge's points in one section of one entry.
-
-    Attributes
-    ----------
-    entry, judge : hashable
-    section : str
-        Section code.
-    points : Decimal [points]
-        Already rescaled for the rig and rounded to 0.01.
-    """
-
-    entry: E
-    judge: Hashable
-    section: str
-    points: Decimal
-
-
-@dataclass(frozen=True)
-class Missing(Generic[E]):
-    """An entry seen by too few judges in a section.
-
-    Attributes
-    ----------
-    entry : hashable
-    section : str
-    have, need : int
-        Judges whose points are in, and judges required.
-    """
-
-    entry: E
-    section: str
-    have: int
-    need: int
-
-
-@dataclass(frozen=True)
-class Totals(Generic[E]):
-    """Totals of a class by one method.
-
-    Attributes
-    ----------
-    total : dict of entry to Decimal or None [points]
-        None for an incomplete entry, and for all entries when the method is refused.
-    by_section : dict of entry to dict of section to Decimal [points]
-        Complete sections only; they add up to the total exactly.
-    missing : tuple of Missing
-    refused : str or None
-        Why this method cannot be used for this class, in a sentence.
-    judge_effects : dict of section to dict of judge to float [points]
-        How much higher than the section's other judges this judge scores a section of one entry.
-    standard_error : dict of entry to float or None [points]
-        Of the total; None where it cannot be told.
-    """
-
-    total: dict[E, Decimal | None]
-    by_section: dict[E, dict[str, Decimal]]
-    missing: tuple[Missing[E], ...]
-    refused: str | None = None
-    judge_effects: dict[str, dict[Hashable, float]] = field(default_factory=dict)
-    standard_error: dict[E, float | None] = field(default_factory=dict)
-
-    @property
-    def complete(self) -> dict[E, Decimal]:
-        """Totals of the entries that have one, as wanted for placing."""
-        return {entry: total for entry, total in self.total.items() if total is not None}
-
-
-class Method(Protocol):
-    """A way to make totals which a class may declare before judging."""
-
-    def __call__(
-        self,
-        points: Iterable[SectionPoints[E]],
-        entries: Sequence[E],
-        sections: Sequence[str],
-        judges_required: Mapping[str, int],
-    ) -> Totals[E]: ...
+__all__ = ["METHODS", "Method", "Missing", "SectionPoints", "Totals", "judge_adjusted", "plain"]
 
 
 def plain(
@@ -148,8 +75,8 @@ def plain(
     >>> result.missing
     (Missing(entry='Bell', section='trail', have=1, need=2),)
     """
-    cards = _by_section(points, entries, sections)
-    missing = _missing(cards, entries, sections, judges_required)
+    cards = cards_by_section(points, entries, sections)
+    missing = missing_cards(cards, entries, sections, judges_required)
     short = {(gap.entry, gap.section) for gap in missing}
     by_section = {
         entry: {
@@ -160,7 +87,7 @@ def plain(
         for entry in entries
     }
     return Totals(
-        total=_summed(by_section, sections),
+        total=summed(by_section, sections),
         by_section=by_section,
         missing=missing,
         standard_error=dict.fromkeys(entries),
@@ -225,8 +152,8 @@ def judge_adjusted(
     >>> {entry: str(total) for entry, total in result.total.items()}
     {'Ace': '64.00', 'Bell': '64.00', 'Cook': '60.00'}
     """
-    cards = _by_section(points, entries, sections)
-    missing = _missing(cards, entries, sections, judges_required)
+    cards = cards_by_section(points, entries, sections)
+    missing = missing_cards(cards, entries, sections, judges_required)
     short = {(gap.entry, gap.section) for gap in missing}
     fits = {section: _fit(cards[section]) for section in sections if cards[section]}
     ready = {
@@ -243,9 +170,9 @@ def judge_adjusted(
     variance: dict[E, float] = dict.fromkeys(entries, 0.0)
     for section, fit in fits.items() if not unlinked else ():
         for entry, mean, error in _means(fit, ready[section]):
-            by_section[entry][section] = _hundredths(judges_required[section] * mean)
+            by_section[entry][section] = hundredths(judges_required[section] * mean)
             variance[entry] += (judges_required[section] * error) ** 2
-    total = _summed(by_section, sections)
+    total = summed(by_section, sections)
     return Totals(
         total=total,
         by_section=by_section,
@@ -259,74 +186,6 @@ def judge_adjusted(
 
 
 METHODS: dict[str, Method] = {"plain": plain, "judge_adjusted": judge_adjusted}
-
-Cards = dict[str, dict[E, dict[Hashable, Decimal]]]
-
-
-def _by_section(
-    points: Iterable[SectionPoints[E]], entries: Sequence[E], sections: Sequence[str]
-) -> Cards[E]:
-    """Points by section, entry and judge; refuses what does not belong to the class."""
-    if not sections or len(set(sections)) < len(sections):
-        raise ValueError("A scorecard needs at least one section, and each only once.")
-    known = set(entries)
-    cards: Cards[E] = {section: {} for section in sections}
-    for card in points:
-        if card.entry not in known:
-            raise ValueError(f"Entry {card.entry} has points but is not in this class.")
-        if card.section not in cards:
-            raise ValueError(f"Section {card.section} has points but is not on the scorecard.")
-        row = cards[card.section].setdefault(card.entry, {})
-        if card.judge in row:
-            raise ValueError(
-                f"Judge {card.judge} has points twice for entry {card.entry} "
-                f"in section {card.section}."
-            )
-        row[card.judge] = _whole_hundredths(card)
-    return cards
-
-
-def _whole_hundredths(card: SectionPoints[E]) -> Decimal:
-    points = card.points
-    if not points.is_finite() or points != points.quantize(HUNDREDTH):
-        raise ValueError(
-            f"Entry {card.entry} has {points} points in section {card.section}; "
-            "points must be rounded to 0.01."
-        )
-    return points
-
-
-def _missing(
-    cards: Cards[E],
-    entries: Sequence[E],
-    sections: Sequence[str],
-    judges_required: Mapping[str, int],
-) -> tuple[Missing[E], ...]:
-    """Entries seen by too few judges; refuses entries seen by too many."""
-    gaps = []
-    for section in sections:
-        if judges_required.get(section, 0) < 1:
-            raise ValueError(f"Section {section} needs a declared number of judges, at least 1.")
-    for entry in entries:
-        for section in sections:
-            have, need = len(cards[section].get(entry, {})), judges_required[section]
-            if have > need:
-                raise ValueError(
-                    f"Entry {entry} has points of {have} judges in section {section}, "
-                    f"but the class asks for {need}."
-                )
-            if have < need:
-                gaps.append(Missing(entry, section, have, need))
-    return tuple(gaps)
-
-
-def _summed(
-    by_section: Mapping[E, Mapping[str, Decimal]], sections: Sequence[str]
-) -> dict[E, Decimal | None]:
-    return {
-        entry: sum(row.values(), Decimal(0)) if len(row) == len(sections) else None
-        for entry, row in by_section.items()
-    }
 
 
 def _fit(rows: Mapping[E, Mapping[Hashable, Decimal]]) -> AdditiveFit:
@@ -362,11 +221,6 @@ def _refusal(section: str, groups: Sequence[Sequence[E]]) -> str:
         f"Totals cannot be adjusted for the judges: in section {section} no judge links these "
         f"groups of entries: {named}."
     )
-
-
-def _hundredths(value: float) -> Decimal:
-    """Round half up; nine decimals first, so that a true half is not lost to binary rounding."""
-    return Decimal(f"{value:.9f}").quantize(HUNDREDTH, rounding=ROUND_HALF_UP)
 
 
 def _root(variance: float) -> float | None:

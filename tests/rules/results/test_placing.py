@@ -7,7 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from judging.rules.results.placing import Placing, competition_ranks, place
+from judging.rules.results.placing import (
+    Placing,
+    borda,
+    competition_ranks,
+    place,
+    rung_proofs,
+)
 
 # Few different values, written in different ways, so that ties are common.
 POINTS = st.sampled_from([Decimal(text) for text in ("9", "9.0", "9.01", "8.99", "10", "1E+1")])
@@ -121,3 +127,61 @@ def test_what_cannot_be_placed_is_refused(
 ) -> None:
     with pytest.raises(ValueError, match=sentence):
         place(total, by_section, ladder)
+
+
+SECTIONS = ("trail", "camp", "food", "gear", "crew")
+
+
+@given(st.permutations(SECTIONS), st.integers(1, len(SECTIONS)), st.integers(0, len(SECTIONS)))
+def test_every_rung_with_a_proof_decides_and_the_others_never_can(
+    order: list[str], n_sections: int, n_rungs: int
+) -> None:
+    sections = order[:n_sections]
+    ladder = sections[::-1][: min(n_rungs, n_sections)]
+    proofs = rung_proofs(ladder, sections)
+    assert list(proofs) == ladder
+    for code, pair in proofs.items():
+        if pair is None:
+            # Nothing stands beside it: the total and the rungs above have settled it already.
+            assert set(ladder[: ladder.index(code) + 1]) == set(sections)
+            continue
+        by_section = dict(zip(("better", "worse"), pair, strict=True))
+        total = {entry: sum(row.values(), Decimal(0)) for entry, row in by_section.items()}
+        first, second = place(total, by_section, ladder)
+        assert (first.entry, second.entry) == ("better", "worse")
+        assert first.total == second.total
+        assert first.decided_by == second.decided_by == code
+
+
+def test_a_ladder_over_all_sections_has_one_rung_too_many() -> None:
+    proofs = rung_proofs(("trail", "camp"), ("camp", "trail"))
+    assert proofs["trail"] is not None
+    assert proofs["camp"] is None
+    assert rung_proofs(("trail",), ("trail",)) == {"trail": None}
+    assert rung_proofs((), ("trail",)) == {}
+
+
+@pytest.mark.parametrize(
+    ("ladder", "sentence"), [(("a", "a"), "names a section twice"), (("z",), "is not part")]
+)
+def test_impossible_ladders_are_refused(ladder: tuple[str, ...], sentence: str) -> None:
+    with pytest.raises(ValueError, match=sentence):
+        rung_proofs(ladder, ("a", "b"))
+
+
+@given(st.lists(st.lists(st.integers(1, 5), min_size=4, max_size=4), min_size=1, max_size=6))
+def test_borda_counts_the_entries_beaten(judges: list[list[int]]) -> None:
+    names = "ABCD"
+    found = borda([dict(zip(names, row, strict=True)) for row in judges])
+    for index, name in enumerate(names):
+        beaten = sum(other > row[index] for row in judges for other in row)
+        level = sum(row.count(row[index]) - 1 for row in judges)
+        assert found[name] == beaten + Decimal(level) / 2
+    assert sum(found.values()) == len(judges) * 6
+
+
+def test_placings_which_cannot_be_totalled_are_refused() -> None:
+    with pytest.raises(ValueError, match="no placings"):
+        borda([])
+    with pytest.raises(ValueError, match="Judge number 2 did not place the same entries"):
+        borda([{"A": 1, "B": 2}, {"A": 1}])

@@ -1,0 +1,48 @@
+"""Error rates of the checks by a larger simulation than the tests can afford."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+import numpy as np
+from scipy.stats import binom
+
+from judging.rules.results.panel_checks import MEANINGS, check_panel
+from tests.benchmarks.measure import Bound, Row, clocked
+from tests.rules.results.clean_show import PLAIN, REALISTIC, UNEVEN, clean_show, places
+from tests.rules.results.test_panel_checks import alarms, times
+
+NAME = "rates"
+SETTINGS = tuple(
+    (shape, kind)
+    for shape in ((15, 2, 40), (15, 3, 40), (15, 4, 40), (25, 6, 30))
+    for kind in (PLAIN, REALISTIC, UNEVEN)
+)
+SHOWS = 150  # of each setting
+ALPHA = 0.05
+
+
+def rows() -> Iterator[Row]:
+    """Count the clean shows which each check flags; a bound may be missed once in a thousand."""
+    rng, count, shows = np.random.default_rng(77), Counter[str](), SHOWS * len(SETTINGS)
+
+    def simulate() -> None:
+        for shape, kind in SETTINGS:
+            where = places(shape)
+            for _ in range(SHOWS):
+                score = clean_show(rng, shape, kind, severity=0.0)
+                found = check_panel(*where, score.ravel(), times(rng, shape)[1], ALPHA)
+                count.update(
+                    name for name in alarms(found) if kind != UNEVEN or name != "consistency"
+                )
+
+    taken = clocked(simulate)
+    most = float(binom.ppf(0.999, shows, ALPHA)) / shows
+    yield Row(
+        NAME,
+        f"false alarms of ten checks in {shows} clean shows",
+        taken,
+        bounds=tuple(Bound(name, count[name] / shows, most) for name in MEANINGS),
+        note=", ".join(f"{name} {100 * count[name] / shows:.1f} %" for name in MEANINGS),
+    )

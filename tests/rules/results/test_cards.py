@@ -1,0 +1,128 @@
+"""Whole cards: favour, grudge, and patterns over them."""
+
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from judging.rules.results.cards import CardTable, added, card_table, odd_cards
+from judging.rules.results.effects import fit_additive
+from judging.rules.results.panel import analyse, read_marks
+from tests.rules.results.clean_show import PLAIN, REALISTIC, clean_show, places
+
+Floats = NDArray[np.float64]
+
+
+def table_of(score: Floats) -> CardTable:
+    return card_table(analyse(read_marks(*places(score.shape), score.ravel())))  # type: ignore[arg-type]
+
+
+def test_a_complete_panel_is_the_two_way_table_of_card_means() -> None:
+    score = clean_show(np.random.default_rng(1), (10, 3, 12), REALISTIC)
+    table = table_of(score)
+    entry, judge = (axis.ravel() for axis in np.indices((10, 3)))
+    fit = fit_additive(entry, judge, score.mean(axis=2).ravel())
+    np.testing.assert_allclose(table.deviation, fit.residual, atol=1e-10)
+    np.testing.assert_allclose(table.noise, fit.sigma2 or 0.0, rtol=1e-9)
+    np.testing.assert_allclose(1 - table.spare, fit.leverage)
+    assert table.df == fit.df
+    odd = odd_cards(table)
+    # The shift is what takes the card out of the fit altogether.
+    for card in (0, 17):
+        rest = np.arange(30) != card
+        without = fit_additive(entry[rest], judge[rest], score.mean(axis=2).ravel()[rest])
+        expected = without.adjusted_mean[entry[card]] + without.judge_effect[judge[card]]
+        shift = score.mean(axis=2).ravel()[card] - expected
+        assert odd.shift[card] == pytest.approx(shift)
+        error = shift / math.sqrt((without.sigma2 or 0.0) / table.spare[card])
+        assert odd.statistic[card] == pytest.approx(error)
+        assert odd.low[card] < odd.shift[card] < odd.high[card]
+
+
+@given(st.integers(0, 2**32 - 1))
+@settings(deadline=None, max_examples=25)
+def test_habits_of_judges_and_merits_of_entries_do_not_matter(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    shape = (7, 3, 6)
+    entry, judge, row = places(shape)
+    keep = rng.random(entry.size) < 0.8
+    entry, judge, row = entry[keep], judge[keep], row[keep]
+    score = rng.normal(size=keep.sum())
+    habit = rng.normal(0, 3, (7, 6))[entry, row] + rng.normal(0, 3, (3, 6))[judge, row]
+    before, after = (
+        card_table(analyse(read_marks(entry, judge, row, y))) for y in (score, score + habit)
+    )
+    np.testing.assert_allclose(after.deviation, before.deviation, atol=1e-8)
+    np.testing.assert_allclose(odd_cards(after).statistic, odd_cards(before).statistic, atol=1e-6)
+
+
+def test_an_added_pattern_is_found_at_its_size() -> None:
+    rng = np.random.default_rng(4)
+    score = clean_show(rng, (12, 3, 20), PLAIN).astype(float)
+    hour = rng.permutation(12) / 5.0
+    clean = table_of(score)
+    score[:, 1] += 0.8 * hour[:, None]
+    table = table_of(score)
+    pattern = np.where(table.judge == 1, hour[table.entry], 0.0)
+    found, before = added(table, np.asarray(pattern, dtype=np.float64)), added(clean, pattern)
+    assert found.slope - before.slope == pytest.approx(0.8)
+    assert found.statistic > 6 > abs(before.statistic)
+    assert found.error == pytest.approx(before.error)
+
+
+def test_a_pattern_which_entries_or_judges_take_up_cannot_be_told() -> None:
+    table = table_of(clean_show(np.random.default_rng(4), (8, 3, 5), PLAIN))
+    for pattern in (1.0 * table.entry, 1.0 * table.judge, np.ones(24)):
+        assert math.isnan(added(table, np.asarray(pattern, dtype=np.float64)).statistic)
+
+
+def test_two_judges_are_flagged_as_a_pair() -> None:
+    score = clean_show(np.random.default_rng(2), (12, 2, 20), PLAIN)
+    score[5, 1] = np.clip(score[5, 1] + 3, 0, 10)
+    odd = odd_cards(table_of(score))
+    assert [(odd.entry[card], odd.judge[card]) for card in odd.flagged] == [(5, 0), (5, 1)]
+    assert odd.pair_of[odd.flagged[0]] == odd.flagged[1]
+    assert odd.shift[odd.flagged[0]] == pytest.approx(-odd.shift[odd.flagged[1]])
+
+
+def test_sections_with_panels_of_their_own_are_one_table() -> None:
+    """Judges 0 to 2 mark the first rows, 3 to 5 the others: each card is held to its panel."""
+    rng = np.random.default_rng(8)
+    entry, judge, row = places((12, 6, 20))
+    mine = (judge < 3) == (row < 10)
+    score = rng.normal(0, 1.2, (12, 20))[entry, row] + rng.normal(0, 0.5, entry.size)
+    score += 2.0 * ((entry == 4) & (judge == 5))
+    table = card_table(analyse(read_marks(entry[mine], judge[mine], row[mine], score[mine])))
+    assert table.df == 2 * 11 * 2
+    odd = odd_cards(table)
+    assert [(odd.entry[card], odd.judge[card]) for card in odd.flagged] == [(4, 5)]
+
+
+@pytest.mark.parametrize("shape", [(6, 1, 4), (1, 4, 4), (1, 1, 1), (2, 2, 1)])
+def test_too_little_to_check_flags_nothing(shape: Any) -> None:
+    odd = odd_cards(table_of(np.arange(float(np.prod(shape))).reshape(shape)))
+    assert odd.flagged == ()
+    assert odd.threshold == math.inf
+    assert np.isnan(odd.statistic).all()
+
+
+def test_marks_that_fit_exactly_or_are_all_equal_raise_no_question() -> None:
+    entry, judge, row = places((6, 3, 4))
+    exact = (0.5 * entry + 0.25 * judge + row).astype(float).reshape(6, 3, 4)
+    for score in (exact, np.full((6, 3, 4), 7.0)):
+        odd = odd_cards(table_of(score))
+        assert odd.flagged == ()
+        assert not odd.statistic.any()
+
+
+def test_an_entry_seen_by_one_judge_cannot_be_checked() -> None:
+    entry, judge, row = places((6, 3, 4))
+    keep = (entry != 2) | (judge == 0)
+    score = clean_show(np.random.default_rng(3), (6, 3, 4), PLAIN).ravel()
+    table = card_table(analyse(read_marks(entry[keep], judge[keep], row[keep], score[keep])))
+    odd = odd_cards(table)
+    assert [odd.entry[card] for card in np.flatnonzero(np.isnan(odd.statistic))] == [2]
