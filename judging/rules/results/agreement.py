@@ -6,17 +6,15 @@ import math
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-import krippendorff
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtrc, fdtrc, fdtri
 from scipy.stats import rankdata
 
 from judging.rules.results.labels import Floats
 
 Level = Literal["nominal", "ordinal", "interval", "ratio"]
-# The package lays out values x values for each entry.
-LARGEST_LAYOUT = 100_000_000
+MOST_VALUES = 3_000  # different marks; the table of coincidences is their number squared
 ROUNDING = 1e-12
 LEAST_RANKED = 2
 
@@ -287,7 +285,9 @@ def krippendorff_alpha(ratings: ArrayLike, level: Level = "interval") -> Alpha:
 
     Notes
     -----
-    Computed by the package ``krippendorff``. Differences in severity count as disagreement.
+    1 - (n - 1) sum(o d) / sum(m m' d) over pairs of different marks: o the coincidences, m how
+    often each mark is in them, n all, d the squared difference of the level. Differences in
+    severity count as disagreement.
 
     Source
     ------
@@ -305,15 +305,43 @@ def krippendorff_alpha(ratings: ArrayLike, level: Level = "interval") -> Alpha:
     there = ~np.isnan(x)
     paired = there & (there.sum(axis=1, keepdims=True) >= LEAST_RANKED)
     marks = x[paired]
-    n_values = np.unique(x[there]).size
     if not marks.size:
         return Alpha(math.nan, level, 0, "No entry was rated by two judges.")
-    if np.unique(marks).size < LEAST_RANKED:
+    values = np.unique(marks)
+    if values.size < LEAST_RANKED:
         return Alpha(math.nan, level, marks.size, "All marks are the same: agreement is untold.")
-    if x.shape[0] * n_values**2 > LARGEST_LAYOUT:
+    if values.size > MOST_VALUES:
         raise ValueError("Too many different marks for this figure; round them first.")
-    value = float(krippendorff.alpha(reliability_data=x.T, level_of_measurement=level))
+    together = _coincidences(x, paired, values)
+    times = together.sum(axis=0)
+    apart = _squared_differences(values, times, level)
+    seen, by_chance = float((together * apart).sum()), float(times @ apart @ times)
+    value = 1.0 - (float(times.sum()) - 1.0) * seen / by_chance
     return Alpha(value, level, marks.size, None)
+
+
+def _coincidences(x: Floats, paired: NDArray[np.bool_], values: Floats) -> Floats:
+    """How often two judges gave an entry this and that mark, shape (n_values, n_values)."""
+    rows, columns = np.nonzero(paired)
+    counts = np.zeros((x.shape[0], values.size))
+    np.add.at(counts, (rows, np.searchsorted(values, x[rows, columns])), 1.0)
+    counts = counts[counts.sum(axis=1) > 0]
+    shared = counts / (counts.sum(axis=1, keepdims=True) - 1.0)
+    return np.asarray(shared.T @ counts - np.diag(shared.sum(axis=0)))
+
+
+def _squared_differences(values: Floats, times: Floats, level: Level) -> Floats:
+    """How far two marks are apart, squared, shape (n_values, n_values)."""
+    if level == "nominal":
+        return 1.0 - np.eye(values.size)
+    if level == "ordinal":
+        middle = np.cumsum(times) - times / 2.0
+        return np.asarray(np.subtract.outer(middle, middle) ** 2)
+    apart = np.subtract.outer(values, values)
+    if level == "ratio":
+        whole = np.add.outer(values, values)
+        apart = np.divide(apart, whole, out=np.zeros_like(apart), where=whole != 0)
+    return np.asarray(apart**2)
 
 
 def _table(ratings: ArrayLike, *, missing: bool) -> Floats:

@@ -5,6 +5,7 @@ Production values are in `production.py`, which only tightens what is said here.
 
 from __future__ import annotations
 
+import os
 import secrets
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,10 @@ from csp.constants import NONE, SELF
 from showrun.project.settings.log import logging_config
 
 env = environ.Env()
+
+# Read by numpy when it is first imported: the tables are small, several processes share the
+# processors, and threads that wait for each other make them many times slower.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 ROOT = Path(__file__).resolve().parents[3]
 DATA = Path(env.str("SHOWRUN_DATA", default=str(ROOT / ".data")))

@@ -3,6 +3,7 @@
 from itertools import combinations
 from typing import Any
 
+import krippendorff
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -93,6 +94,16 @@ def test_missing_marks_are_left_out_of_alpha() -> None:
     found = krippendorff_alpha(table)
     assert found.n_pairable == 7
     assert found.value == pytest.approx(1)
+
+
+@pytest.mark.parametrize("level", ["nominal", "ordinal", "interval", "ratio"])
+@pytest.mark.parametrize("seed", range(5))
+def test_alpha_is_what_a_library_for_it_gives(level: Any, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    table = rng.integers(0, 8, size=(14, 4)).astype(float) + rng.integers(0, 6, size=(14, 1))
+    table[rng.random(table.shape) < 0.25] = np.nan
+    expected = krippendorff.alpha(reliability_data=table.T, level_of_measurement=level)
+    assert krippendorff_alpha(table, level).value == pytest.approx(expected, abs=1e-12)
 
 
 @pytest.mark.parametrize(

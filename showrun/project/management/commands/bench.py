@@ -31,7 +31,10 @@ ROOT = Path(__file__).resolve().parents[4]
 INSIDE = "SHOWRUN_BENCH_INSIDE"
 # One thread: a library that takes a second core would make processor time mean nothing.
 ONE_THREAD = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
-NAMES = ("ingest", "pages", "checks", "rotation", "panel", "sheet", "result")
+NAMES = (
+    *("ingest", "pages", "checks", "rotation", "panel", "sheet", "result"),
+    *("reml", "large", "panel_checks", "rates"),
+)
 
 
 class Command(BaseCommand):
