@@ -71,7 +71,7 @@ def show(slug: str = "lantern-draw", name: str = "Lantern Draw Chuckwagon Days")
 
 def scorecard(in_show: Show, *, n_sections: int = 5, n_rows: int = 5) -> list[Section]:
     """Make a card of sections worth 20 points each."""
-    card = Scorecard.objects.create(show=in_show, name="Wagon, harness and camp")
+    card = Scorecard.objects.create(show=in_show, name="Wagon, harness and camp", in_use=True)
     sections = []
     for position in range(n_sections):
         section = Section.objects.create(

@@ -125,7 +125,7 @@ def give(person: Person, show: Show, role: Role) -> Person:
 
 def make_scorecard(show: Show) -> Scorecard:
     """Return a card of two sections, 60 and 40 points, two criteria each."""
-    card = Scorecard.objects.create(show=show, name="Wagon and camp")
+    card = Scorecard.objects.create(show=show, name="Wagon and camp", in_use=True)
     for position, (code, points) in enumerate([("running_gear", 60), ("camp_kit", 40)]):
         section = Section.objects.create(
             scorecard=card,

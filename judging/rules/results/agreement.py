@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import get_args
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import chdtrc, fdtrc, fdtri
 from scipy.stats import rankdata
 
+from judging.rules.results.coincidences import Level, coincidences, squared_differences
 from judging.rules.results.labels import Floats
 
-Level = Literal["nominal", "ordinal", "interval", "ratio"]
 MOST_VALUES = 3_000  # different marks; the table of coincidences is their number squared
 ROUNDING = 1e-12
 LEAST_RANKED = 2
@@ -312,36 +312,12 @@ def krippendorff_alpha(ratings: ArrayLike, level: Level = "interval") -> Alpha:
         return Alpha(math.nan, level, marks.size, "All marks are the same: agreement is untold.")
     if values.size > MOST_VALUES:
         raise ValueError("Too many different marks for this figure; round them first.")
-    together = _coincidences(x, paired, values)
+    together = coincidences(x, paired, values)
     times = together.sum(axis=0)
-    apart = _squared_differences(values, times, level)
+    apart = squared_differences(values, times, level)
     seen, by_chance = float((together * apart).sum()), float(times @ apart @ times)
     value = 1.0 - (float(times.sum()) - 1.0) * seen / by_chance
     return Alpha(value, level, marks.size, None)
-
-
-def _coincidences(x: Floats, paired: NDArray[np.bool_], values: Floats) -> Floats:
-    """How often two judges gave an entry this and that mark, shape (n_values, n_values)."""
-    rows, columns = np.nonzero(paired)
-    counts = np.zeros((x.shape[0], values.size))
-    np.add.at(counts, (rows, np.searchsorted(values, x[rows, columns])), 1.0)
-    counts = counts[counts.sum(axis=1) > 0]
-    shared = counts / (counts.sum(axis=1, keepdims=True) - 1.0)
-    return np.asarray(shared.T @ counts - np.diag(shared.sum(axis=0)))
-
-
-def _squared_differences(values: Floats, times: Floats, level: Level) -> Floats:
-    """How far two marks are apart, squared, shape (n_values, n_values)."""
-    if level == "nominal":
-        return 1.0 - np.eye(values.size)
-    if level == "ordinal":
-        middle = np.cumsum(times) - times / 2.0
-        return np.asarray(np.subtract.outer(middle, middle) ** 2)
-    apart = np.subtract.outer(values, values)
-    if level == "ratio":
-        whole = np.add.outer(values, values)
-        apart = np.divide(apart, whole, out=np.zeros_like(apart), where=whole != 0)
-    return np.asarray(apart**2)
 
 
 def _table(ratings: ArrayLike, *, missing: bool) -> Floats:
