@@ -9,7 +9,7 @@ import pytest
 
 from judging.actions.answer_question import answer_question
 from judging.actions.settle_rig import adopt_rig
-from judging.actions.version_scorecard import new_version, use_scorecard
+from judging.actions.version_scorecard import new_version
 from judging.models import (
     CardMark,
     Criterion,
@@ -23,6 +23,7 @@ from judging.models import (
 from judging.queries.card_use import what_use_would_touch
 from judging.queries.cards import card_version
 from showrun.shows.models import Show
+from tests.card_versions import change, marks_of, use, used
 from tests.judged_show import (
     AT,
     build_show,
@@ -56,31 +57,6 @@ def who(show: Show) -> dict[str, Any]:
 def draft(show: Show, who: dict[str, Any]) -> Scorecard:
     draw_panel(show)
     return new_version(card=used(show), **who)
-
-
-def used(show: Show) -> Scorecard:
-    return Scorecard.objects.get(show=show, in_use=True)
-
-
-def change(draft: Scorecard, code: str, **columns: Any) -> None:
-    rows = Criterion.objects.filter(section__scorecard=draft, code=code)
-    assert rows.update(**columns) == 1
-
-
-def use(draft: Scorecard, who: dict[str, Any], reason: str = "The row was wrong.") -> Scorecard:
-    draft.refresh_from_db()
-    return use_scorecard(card=draft, reason=reason, **who)
-
-
-def seats(show: Show) -> set[tuple[str, int | None, str]]:
-    found = Seat.objects.filter(judge__show=show)
-    return set(found.values_list("judge__code", "entry__number", "section__code"))
-
-
-def marks_of(show: Show, code: str) -> set[tuple[int, bool]]:
-    """Return (scorecard, aside) of every mark on the rows with this code."""
-    marks = CardMark.objects.filter(card__judge__show=show, criterion__code=code)
-    return set(marks.values_list("criterion__section__scorecard", "aside"))
 
 
 def test_a_rig_found_later_brings_no_mark_of_an_earlier_version_back(

@@ -134,11 +134,28 @@ def stage(tmp_path: Path) -> Iterator[Stage]:
         client.close()
 
 
+def standing_still(group: int) -> bool:
+    """Say whether every process of the group has taken the signal to stop."""
+    states = []
+    for line in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            # After the name in brackets, which may hold anything: state, parent, group.
+            state, _, owner = line.read_text().rpartition(") ")[2].split()[:3]
+        except OSError:
+            continue
+        if int(owner) == group:
+            states.append(state)
+    return all(state in "TtZ" for state in states)
+
+
 def kill_while_drawing(stage: Stage, worker: subprocess.Popen[bytes]) -> int:
     """Freeze the worker until it is caught with a paper in hand, then kill it."""
     deadline = time.monotonic() + PATIENCE_S
     while time.monotonic() < deadline:
         stage.signal(worker, signal.SIGSTOP)
+        # A process in the middle of a write stops after it; only then is what it holds settled.
+        while not standing_still(worker.pid) and time.monotonic() < deadline:
+            time.sleep(0.01)
         in_hand = stage.states()["drawing"]
         if in_hand:
             stage.signal(worker, signal.SIGKILL)
