@@ -21,6 +21,7 @@ Condition = Branch | Sequence[Branch]
 MOST_BRANCHES = 20
 _VALUES = {fact: tuple(member.value for member in kind) for fact, kind in FACTS.items()}
 _RIGS = tuple(dict(zip(_VALUES, values, strict=True)) for values in product(*_VALUES.values()))
+_ORDER = {fact: place for place, fact in enumerate(FACTS)}
 _LONGEST_QUOTE = 40
 
 
@@ -161,6 +162,8 @@ def in_words(condition: Condition) -> str:
     'every rig'
     >>> in_words({"tongue": ["drop"], "hitch": ["four_up", "six_up"]})
     'drop tongue; four-up or six-up'
+    >>> in_words({"hitch": ["team"], "tongue": ["drop"]})
+    'drop tongue; team of two'
     >>> in_words([{"holdback": ["side_backer"]}, {"draft": ["chain"]}])
     'side-backer – or trace chains'
     """
@@ -168,8 +171,10 @@ def in_words(condition: Condition) -> str:
         return " – or ".join(in_words(branch) for branch in condition)
     if not condition:
         return "every rig"
+    # In the order a rig is told, however a database keeps the mapping.
+    told = sorted(condition, key=lambda fact: (_ORDER.get(fact, len(_ORDER)), fact))
     return "; ".join(
-        " or ".join(WORDS.get(value, value) for value in values) for values in condition.values()
+        " or ".join(WORDS.get(value, value) for value in condition[fact]) for fact in told
     )
 
 

@@ -20,15 +20,22 @@ def record_change(
     reason: str = "",
     device: str = "",
 ) -> AuditEntry:
-    """Add a line: who did what to what, before and after, and why."""
+    """Add a line: who did what to what, before and after, and why.
+
+    A subject too long for its line is cut there; what was changed stands whole beside it.
+    """
     return AuditEntry.objects.create(
         show=show,
         actor=actor,
         at=at,
         verb=verb,
-        subject=subject,
+        subject=_cut(subject, AuditEntry.SUBJECT_MAX),
         before=before,
         after=after,
         reason=reason,
-        device=device,
+        device=_cut(device, AuditEntry.DEVICE_MAX),
     )
+
+
+def _cut(text: str, longest: int) -> str:
+    return text if len(text) <= longest else f"{text[: longest - 1]}…"

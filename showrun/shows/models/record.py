@@ -13,12 +13,15 @@ from showrun.shows.models.show import Show
 class AuditEntry(models.Model):
     """One change of something that matters, with its reason."""
 
+    SUBJECT_MAX = 160
+    DEVICE_MAX = 80
+
     show = models.ForeignKey(Show, on_delete=models.PROTECT, related_name="record")
     at = models.DateTimeField()
     actor = models.ForeignKey(Person, null=True, on_delete=models.PROTECT, related_name="+")
-    device = models.CharField(max_length=80, blank=True)
+    device = models.CharField(max_length=DEVICE_MAX, blank=True)
     verb = models.CharField(max_length=60)
-    subject = models.CharField(max_length=160)
+    subject = models.CharField(max_length=SUBJECT_MAX)
     before: models.JSONField[Any, Any] = models.JSONField(null=True)
     after: models.JSONField[Any, Any] = models.JSONField(null=True)
     reason = models.TextField(blank=True)

@@ -130,7 +130,7 @@ def test_alternatives_may_share_rigs_when_each_adds_some() -> None:
         ({"tongue": ["drop"], "hitch": ["four_up", "six_up"]}, "drop tongue; four-up or six-up"),
         (
             [{"holdback": ["side_backer"]}, {"pattern": ["military"], "draft": ["chain"]}],
-            "side-backer – or military pattern; trace chains",
+            "side-backer – or trace chains; military pattern",
         ),
     ],
 )
