@@ -97,7 +97,7 @@ def test_a_part_says_its_danger_rigs_and_source_in_words():
     text = read("judging:handbook")
     article = text.split('id="part-martingale"')[1].split("</article>")[0]
     assert "A: do not move the team" in article
-    assert "pole straps; military pattern" in article
+    assert "military pattern; pole straps" in article
     assert "Handbook for Light Artillery, 1896 (year from memory)" in article
     assert "Raise a safety concern" in article
 
