@@ -187,6 +187,7 @@ def photograph(stage: Stage, supervisor: Supervisor, data: Path) -> None:
         late = drive.judge()
         stage.office("office", "judging")
         drive.settle_concerns_and_held()
+        drive.settle_rig()
         drive.meet_incomplete(late)
         drive.sign_and_release()
         drive.make_papers()
