@@ -116,7 +116,7 @@ def test_a_corrected_rig_and_the_marks_kept_aside_are_told(show: Show) -> None:
     report = stage.correct_rig(paper.entry, tongue="stiff")
     said = text(lay_out(paper))
     assert "Rig corrected at the wagon; as entered: stiff tongue." in said
-    assert "Marked before the rig was corrected, kept and not counted: Brake 5." in said
+    assert "Marked for another rig, kept and not counted: Brake 5." in said
     assert report.judge.person.name not in said
     stage.correct_rig(Entry.objects.get(show=show, number=2), tongue="stiff")
     assert text(lay_out(paper)).count("Brake 5") == 1
