@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from django.db.models import QuerySet
-
 from entries.models import Entry
 from entries.rules.places import Status
-from judging.models import Card, CardMark, Judge, RoundEvent, Seat
+from judging.models import Card, CardMark, RoundEvent, Seat
 from judging.models.card import EMPTY
 from judging.rules.round.events import Kind, read_entry
 from showrun.shows.models import Show
@@ -23,12 +21,6 @@ def judging_begun(show: Show) -> bool:
 def practice_entry(show: Show) -> Entry | None:
     """Return the show's practice wagon, open or closed."""
     return Entry.objects.filter(show=show, status=Status.PRACTICE.value).first()
-
-
-def practice_seats(judge: Judge) -> QuerySet[Seat]:
-    """Return the judge's seats at the practice wagon; there are none while it is closed."""
-    seats = Seat.objects.filter(judge=judge, entry__status=Status.PRACTICE.value)
-    return seats.select_related("judge__person", "entry__spot", "section")
 
 
 def is_open(entry: Entry) -> bool:

@@ -43,13 +43,11 @@ def rig_reports(show: Show) -> list[RigReport]:
     return [report for report in _reports(show) if report.facts != report.entered]
 
 
-def latest_report(judge: Judge, entry: Entry) -> RigReport | None:
-    """Return what the judge last said of the entry's rig; None when it is as entered after all."""
-    return latest_reports(judge).get(entry.pk)
-
-
 def latest_reports(judge: Judge) -> dict[int, RigReport]:
-    """Return the same for every entry of the judge, by entry id, read at once."""
+    """Return what the judge last said of each entry's rig, by entry id.
+
+    An entry whose rig is as entered after all is left out.
+    """
     last = standing_reports(RigReport.objects.filter(judge=judge).order_by("pk"))
     return {entry_id: last[entry_id] for entry_id in last if not taken_back(last[entry_id])}
 

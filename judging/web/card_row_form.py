@@ -53,6 +53,18 @@ class PartGroup:
         return sum(chosen for _, _, chosen in self.parts)
 
 
+def _number(label: str, initial: int, missing: str, help_text: str = "") -> forms.DecimalField:
+    return forms.DecimalField(
+        label=label,
+        help_text=help_text,
+        min_value=0,
+        max_digits=5,
+        decimal_places=2,
+        initial=initial,
+        error_messages={"required": missing, "invalid": "A number, please."},
+    )
+
+
 class RowForm(OfficeForm):
     """One row of the card."""
 
@@ -87,31 +99,9 @@ class RowForm(OfficeForm):
         required=False,
         choices=list(DANGER_WORDS.items()),
     )
-    max_mark = forms.DecimalField(
-        label="Most marks",
-        min_value=0,
-        max_digits=5,
-        decimal_places=2,
-        initial=10,
-        error_messages={"required": "How many marks at most?", "invalid": "A number, please."},
-    )
-    step = forms.DecimalField(
-        label="In steps of",
-        min_value=0,
-        max_digits=5,
-        decimal_places=2,
-        initial=1,
-        error_messages={"required": "In which steps?", "invalid": "A number, please."},
-    )
-    weight = forms.DecimalField(
-        label="Counts",
-        help_text="1 is once, 2 is twice.",
-        min_value=0,
-        max_digits=5,
-        decimal_places=2,
-        initial=1,
-        error_messages={"required": "How often does it count?", "invalid": "A number, please."},
-    )
+    max_mark = _number("Most marks", 10, "How many marks at most?")
+    step = _number("In steps of", 1, "In which steps?")
+    weight = _number("Counts", 1, "How often does it count?", help_text="1 is once, 2 is twice.")
     one_of = forms.SlugField(
         label="Stands in for",
         help_text="A word that rows share which are the same thing on different rigs, such as "

@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.db.models import QuerySet
 
 from entries.actions.decide_entry import confirm_entry, put_on_wait_list, scratch_entry
 from entries.models import Entry
@@ -15,7 +16,7 @@ from judging.actions.open_window import withdraw_window
 from judging.actions.practice import close_practice
 from judging.actions.seat_panel import seat_panel
 from judging.models import CardMark, Judge, RoundEvent, Scorecard, Seat, Section
-from judging.queries.practice import judging_begun, practice_seats
+from judging.queries.practice import judging_begun
 from judging.queries.progress import held_events
 from showrun.errors import Conflict, InvalidInput, NotYet
 from showrun.shows.models import AuditEntry, Show
@@ -63,6 +64,10 @@ def close(show: Show) -> Entry:
 # --- Setting up -------------------------------------------------------------------------------
 
 
+def wagon_seats(judge: Judge, wagon: Entry) -> QuerySet[Seat]:
+    return Seat.objects.filter(judge=judge, entry=wagon)
+
+
 def test_it_is_an_entry_of_no_class_with_every_judge_seated(show: Show):
     wagon = set_up(show)
     assert (wagon.status, wagon.number, wagon.spot, wagon.wagon_name) == (
@@ -74,7 +79,7 @@ def test_it_is_an_entry_of_no_class_with_every_judge_seated(show: Show):
     assert wagon.rig.facts() == RIGS[0]
     assert not wagon.classes.exists()
     assert seats_at(wagon) == every_seat("J1", "J2", "J3", "J4")
-    own = practice_seats(judge_of(show)).values_list("section__code", flat=True)
+    own = wagon_seats(judge_of(show), wagon).values_list("section__code", flat=True)
     assert set(own) == set(SECTIONS)
     line = AuditEntry.objects.filter(show=show, subject="the practice wagon").get()
     assert (line.verb, line.actor, line.after["planted"]) == ("set up", office_of(show), PLANTED)
@@ -143,7 +148,7 @@ def test_closed_it_has_no_seats_and_keeps_its_marks(show: Show):
     wagon = set_up(show)
     give(judge_of(show), wagon, 6)
     close(show)
-    assert not practice_seats(judge_of(show)).exists()
+    assert not wagon_seats(judge_of(show), wagon).exists()
     assert seats_at(wagon) == set()
     assert CardMark.objects.filter(card__entry=wagon, value=6).count() == 8
     with pytest.raises(Conflict, match="closed already"):

@@ -12,7 +12,7 @@ from judging.actions.pair_device import shut_out_device
 from judging.actions.record_events import record_events
 from judging.actions.settle_rig import decline_rig
 from judging.models import Card, CardMark, RigReport, RoundEvent
-from judging.queries.rigs import latest_report
+from judging.queries.rigs import latest_reports
 from tests.judged_show import (
     AT,
     add_entries,
@@ -113,13 +113,13 @@ def test_only_this_judges_card_goes_by_it(judge, entry, phone):
 
 def test_as_entered_after_all_brings_the_marks_back_and_leaves_nothing_open(judge, entry, phone):
     take(phone, *stamped(mark(entry, "rg_queen_bolt", 5), rig_found(entry, STIFF)))
-    report = latest_report(judge, entry)
+    report = latest_reports(judge).get(entry.pk)
     assert report is not None and report.facts == STIFF
     _, opened = take(phone, {"id": str(uuid4()), "seq": 9, **rig_found(entry, DROP)})
     assert kept(judge, entry) == (None, {"rg_queen_bolt": 5}, {})
     assert list(opened[entry.pk].values()) == ["rg_queen_bolt"]
     assert states(judge) == [(2, REPLACED), (9, REPLACED)]
-    assert latest_report(judge, entry) is None
+    assert latest_reports(judge).get(entry.pk) is None
     # SQL has no rig here, not the word null in JSON.
     assert Card.objects.filter(rig__isnull=True).count() == 1
 
