@@ -6,7 +6,7 @@ import random
 from collections.abc import Iterator
 from statistics import median
 
-from judging.rules.windows.bound import VisitNeed
+from judging.rules.windows.problem import VisitNeed
 from judging.rules.windows.rotation import DispatchSolver, Rotation, RotationProblem, validate
 from tests.benchmarks.measure import Bound, Row, clocked
 

@@ -1,4 +1,4 @@
-"""Rotations built by hand's rules - a file, bookings, a list - and then improved."""
+"""Rotations drafted by hand's rules: a file, bookings, a list."""
 
 from __future__ import annotations
 
@@ -6,103 +6,11 @@ import math
 import random
 from bisect import insort
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
-from judging.rules.windows.walk import WalkMinutes, shortest_walk
-
-LATE_WEIGHT = 0.05  # how much a judge's own finish counts beside the last finish of all
-
-
-@dataclass(frozen=True)
-class Shop:
-    """A rotation in bare numbers; a plan is an order of visits, each starting as early as it can.
-
-    Parameters
-    ----------
-    entry_of, judge_of, minutes
-        Per visit: position of its entry, of its judge, and its length [min].
-    spot
-        Per entry: row of ``walk``.
-    walk
-        Shape ``(n_spots + 1, n_spots + 1)`` [min]; row 0 is the gate.
-    reset
-        The crew's time between two visits [min].
-    n_judges
-        Number of judges.
-    """
-
-    entry_of: tuple[int, ...]
-    judge_of: tuple[int, ...]
-    minutes: tuple[int, ...]
-    spot: tuple[int, ...]
-    walk: WalkMinutes
-    reset: int
-    n_judges: int
-
-    @property
-    def mean_minutes(self) -> float:
-        """Mean length of a visit [min], the natural size of a disturbance."""
-        return sum(self.minutes) / len(self.minutes)
-
-    def visits_of(self, judge: int) -> list[int]:
-        """All visits of one judge."""
-        return [visit for visit, who in enumerate(self.judge_of) if who == judge]
-
-    def own_walk(self, judge: int) -> tuple[list[int], int]:
-        """The judge's visits along their own shortest walk, and its minutes."""
-        visits = self.visits_of(judge)
-        way = shortest_walk(self.walk, [self.spot[self.entry_of[visit]] for visit in visits])
-        rank = {row: r for r, row in enumerate(way.order)}
-        return sorted(visits, key=lambda v: rank[self.spot[self.entry_of[v]]]), way.minutes
-
-    def busiest_first(self) -> list[int]:
-        """Judges by minutes of visits and own walk, the busiest first."""
-        work = [
-            sum(self.minutes[visit] for visit in visits) + walking
-            for visits, walking in map(self.own_walk, range(self.n_judges))
-        ]
-        return sorted(range(self.n_judges), key=lambda judge: -work[judge])
-
-
-def finishes(shop: Shop, order: Sequence[int]) -> list[int]:
-    """When each judge has finished [min]."""
-    walk, spot, reset = shop.walk, shop.spot, shop.reset
-    entry_of, judge_of, minutes = shop.entry_of, shop.judge_of, shop.minutes
-    free = [0] * shop.n_judges
-    where = [0] * shop.n_judges
-    ready = [0] * len(spot)
-    for visit in order:
-        judge, entry = judge_of[visit], entry_of[visit]
-        start = free[judge] + walk[where[judge]][spot[entry]]
-        if ready[entry] > start:  # noqa: PLR1730 - most of the running time is spent here
-            start = ready[entry]
-        end = start + minutes[visit]
-        free[judge] = end
-        where[judge] = spot[entry]
-        ready[entry] = end + reset
-    return free
-
-
-def starts(shop: Shop, order: Sequence[int]) -> tuple[list[int], list[int]]:
-    """Start of each visit [min] and the visit it waited for, -1 where only the gate was before."""
-    free = [0] * shop.n_judges
-    where = [0] * shop.n_judges
-    ready = [0] * len(shop.spot)
-    judged_last = [-1] * shop.n_judges
-    seen_last = [-1] * len(shop.spot)
-    start = [0] * len(order)
-    waited = [-1] * len(order)
-    for visit in order:
-        judge, entry = shop.judge_of[visit], shop.entry_of[visit]
-        arrival = free[judge] + shop.walk[where[judge]][shop.spot[entry]]
-        late = ready[entry] > arrival
-        start[visit] = max(arrival, ready[entry])
-        waited[visit] = seen_last[entry] if late else judged_last[judge]
-        free[judge] = start[visit] + shop.minutes[visit]
-        where[judge] = shop.spot[entry]
-        ready[entry] = free[judge] + shop.reset
-        judged_last[judge] = seen_last[entry] = visit
-    return start, waited
+from judging.rules.windows.problem import Span
+from judging.rules.windows.search_day import fitted
+from judging.rules.windows.search_shop import Field, Shop, Walker
+from judging.rules.windows.walk import shortest_walk
 
 
 def file_order(shop: Shop) -> list[int]:
@@ -119,43 +27,20 @@ def file_order(shop: Shop) -> list[int]:
         )
         shift = ahead % len(visits)
         rounds.append(visits[shift:] + visits[:shift])
-    return _first_come(shop, rounds)
+    return first_come(shop, rounds)
 
 
-def _first_come(shop: Shop, rounds: list[list[int]]) -> list[int]:
+def first_come(shop: Shop, rounds: list[list[int]]) -> list[int]:
     """Every judge keeps to a fixed round; whoever can start first does."""
-    field = _Field(shop)
+    field = Field(shop)
     order: list[int] = []
+    rounds = [own[:] for own in rounds if own]
     while rounds:
         _, r = min((field.earliest(own[0]), r) for r, own in enumerate(rounds))
         order.append(rounds[r].pop(0))
         field.go(order[-1])
         rounds = [own for own in rounds if own]
     return order
-
-
-class _Field:
-    """Where the judges are and when each judge and each crew is free."""
-
-    def __init__(self, shop: Shop) -> None:
-        self.shop = shop
-        self.free = [0] * shop.n_judges
-        self.where = [0] * shop.n_judges
-        self.ready = [0] * len(shop.spot)
-
-    def legs(self, visit: int) -> int:
-        entry = self.shop.entry_of[visit]
-        return self.shop.walk[self.where[self.shop.judge_of[visit]]][self.shop.spot[entry]]
-
-    def earliest(self, visit: int) -> int:
-        arrival = self.free[self.shop.judge_of[visit]] + self.legs(visit)
-        return max(arrival, self.ready[self.shop.entry_of[visit]])
-
-    def go(self, visit: int) -> None:
-        judge, entry = self.shop.judge_of[visit], self.shop.entry_of[visit]
-        self.free[judge] = self.earliest(visit) + self.shop.minutes[visit]
-        self.where[judge] = self.shop.spot[entry]
-        self.ready[entry] = self.free[judge] + self.shop.reset
 
 
 def list_order(
@@ -172,7 +57,7 @@ def list_order(
     wagon_weight
         How much the work left at a wagon presses.
     """
-    field = _Field(shop)
+    field = Field(shop)
     wagon_left = [0.0] * len(shop.spot)
     judge_left = [0.0] * shop.n_judges
     for visit, minutes in enumerate(shop.minutes):
@@ -180,17 +65,23 @@ def list_order(
         judge_left[shop.judge_of[visit]] += minutes * 0.05
     # Names of their own for what the inner loop reads: it takes most of the time.
     walk, spots, judge_of, entry_of = shop.walk, shop.spot, shop.judge_of, shop.entry_of
-    free, ready, chance = field.free, field.ready, rng.random
+    ready, walkers, chance, plain = field.ready, field.walkers, rng.random, shop.plain
     left = list(range(len(shop.minutes)))
     order: list[int] = []
     while left:
         best, chosen = math.inf, -1
-        rows = [walk[spot] for spot in field.where]
+        rows = [walk[walker.where] for walker in walkers]
+        free = [walker.free for walker in walkers]
         for visit in left:
             judge, entry = judge_of[visit], entry_of[visit]
             legs = rows[judge][spots[entry]]
             press = max(free[judge] + legs, ready[entry]) + detour * legs + chance() * noise
             press -= wagon_left[entry] + judge_left[judge]
+            if press >= best:
+                continue
+            if not plain:
+                # The plain figure is never above this one, so nothing better is passed over.
+                press += field.earliest(visit) - max(free[judge] + legs, ready[entry])
             if press < best:
                 best, chosen = press, visit
         left.remove(chosen)
@@ -213,118 +104,74 @@ def booking_order(
     rng, noise, detour
         As in `list_order`.
     """
-    booked: list[list[tuple[int, int]]] = [[] for _ in shop.spot]
+    booked: list[list[Span]] = [[] for _ in shop.spot]
     start = [0] * len(shop.minutes)
+    strict = not any(shop.closed)
     for turn, judge in enumerate(judges):
-        now, here = 0, 0
+        walker = Walker(shop, judge)
         left = shop.own_walk(judge)[0]
         while left:
-            best, chosen, begins = math.inf, -1, 0
-            for visit in left if turn else left[:1]:
-                entry = shop.entry_of[visit]
-                legs = shop.walk[here][shop.spot[entry]]
-                at = _gap(booked[entry], now + legs, shop.minutes[visit] + shop.reset)
+            best, chosen = math.inf, -1
+            for visit in left if turn or not strict else left[:1]:
+                legs = shop.walk[walker.where][shop.spot[shop.entry_of[visit]]]
+                at = _free_at(shop, booked, visit, walker.arrival(legs))
                 press = at + detour * legs + rng.random() * noise
                 if press < best:
-                    best, chosen, begins = press, visit, at
+                    best, chosen = press, visit
             left.remove(chosen)
-            start[chosen] = begins
-            now = begins + shop.minutes[chosen]
-            entry = shop.entry_of[chosen]
-            here = shop.spot[entry]
-            insort(booked[entry], (begins, now + shop.reset))
+            start[chosen] = _book(shop, booked, chosen, walker)
     return sorted(range(len(start)), key=start.__getitem__)
 
 
-def _gap(booked: Sequence[tuple[int, int]], earliest: int, length: int) -> int:
-    for begins, ends in booked:
-        if earliest + length <= begins:
-            return earliest
-        earliest = max(earliest, ends)
-    return earliest
+def _book(shop: Shop, booked: list[list[Span]], visit: int, walker: Walker) -> int:
+    entry, minutes = shop.entry_of[visit], shop.minutes[visit]
+    legs = shop.walk[walker.where][shop.spot[entry]]
+    begins = -1
+    ready = 0
+    while begins != ready:
+        begins = walker.meet(legs, ready, minutes, shop.closed[visit])
+        ready = _free_at(shop, booked, visit, begins)
+    end = begins + minutes
+    insort(booked[entry], (begins, end + shop.reset))
+    walker.go(end, shop.spot[entry])
+    return begins
 
 
-def improve(
-    shop: Shop, order: list[int], bound: int, rng: random.Random, *, rounds: int, warmth: float
-) -> list[int]:
-    """Move visits of the longest chain of waiting, taking some worse orders at first.
-
-    Parameters
-    ----------
-    order
-        Where to begin.
-    bound
-        Stop as soon as this makespan is met [min].
-    rounds
-        Number of tries.
-    warmth
-        A try worse by about so many minutes may be taken at first [min].
-
-    Notes
-    -----
-    Simulated annealing on the order of visits; half of the moves exchange two visits of the
-    longest chain where one waited for the other.
-    """
-    ends = finishes(shop, order)
-    cost = max(ends) + LATE_WEIGHT * sum(ends)
-    best, least = order, max(ends)
-    cooling = (0.02 * shop.mean_minutes / warmth) ** (1 / max(1, rounds))
-    chain: list[int] = []
-    for _ in range(rounds):
-        warmth *= cooling
-        chain = chain or _longest_chain(shop, order, rng)
-        tried = _moved(order, chain, rng)
-        ends = finishes(shop, tried)
-        new = max(ends) + LATE_WEIGHT * sum(ends)
-        if new <= cost or rng.random() < math.exp((cost - new) / warmth):
-            order, cost, chain = tried, new, []
-            if max(ends) < least:
-                best, least = order, max(ends)
-                if least <= bound:
-                    break
-    return best
+def _free_at(shop: Shop, booked: list[list[Span]], visit: int, earliest: int) -> int:
+    own, minutes = booked[shop.entry_of[visit]], shop.minutes[visit]
+    at = -1
+    while at != earliest:
+        at = fitted(earliest, minutes + shop.reset, own)
+        earliest = fitted(at, minutes, shop.closed[visit])
+    return at
 
 
-def _longest_chain(shop: Shop, order: Sequence[int], rng: random.Random) -> list[int]:
-    """Visits that each waited for the one before, ending with one of the last to finish."""
-    start, waited = starts(shop, order)
-    end = [start[visit] + shop.minutes[visit] for visit in range(len(start))]
-    last = max(end)
-    visit = rng.choice([v for v, finish in enumerate(end) if finish == last])
-    chain = []
-    while visit >= 0:
-        chain.append(visit)
-        visit = waited[visit]
-    return chain[::-1]
+def drafts(shop: Shop, rng: random.Random, number: int) -> Iterator[tuple[str, list[int]]]:
+    """Give the file, then so many bookings, then up to as many lists, with what made each."""
+    mean = shop.mean_minutes
+    yield "file", file_order(shop)
+    judges = shop.busiest_first()
+    for draft in range(number):
+        turn = judges if draft % 3 == 0 else shuffled_a_little(judges, rng)
+        detour = (0.3, 0.7, 1.0, 1.5)[draft % 4]
+        noise = draft % 5 * mean / 12
+        yield "booking", booking_order(shop, turn, rng, noise=noise, detour=detour)
+    for draft in range(tries(number, shop, 2)):
+        yield (
+            "list",
+            list_order(
+                shop,
+                rng,
+                noise=draft % 8 * mean / 16,
+                detour=(0.5, 1.0, 2.0)[draft % 3],
+                wagon_weight=(0.03, 0.1, 0.3, 1.0)[draft % 4],
+            ),
+        )
 
 
-def _moved(order: Sequence[int], chain: Sequence[int], rng: random.Random) -> list[int]:
-    tried = list(order)
-    if len(chain) > 1 and rng.random() < 0.6:
-        k = rng.randrange(len(chain) - 1)
-        first, second = tried.index(chain[k]), tried.index(chain[k + 1])
-        if rng.random() < 0.5:
-            tried.insert(first, tried.pop(second))
-        else:
-            tried.insert(second, tried.pop(first))
-        return tried
-    visit = rng.choice(chain) if rng.random() < 0.5 else rng.randrange(len(tried))
-    tried.remove(visit)
-    tried.insert(rng.randrange(len(order)), visit)
-    return tried
-
-
-def shortest_draft(
-    shop: Shop, bound: int, drafts: Iterator[tuple[str, list[int]]]
-) -> tuple[list[int], str, int]:
-    """The shortest draft, who made it and its makespan; no further draft once the bound is met."""
-    how, best = next(drafts)
-    least = max(finishes(shop, best))
-    while least > bound and (draft := next(drafts, None)):
-        length = max(finishes(shop, draft[1]))
-        if length < least:
-            (how, best), least = draft, length
-    return best, how, least
+def tries(number: int, shop: Shop, power: int) -> int:
+    """Fewer tries for many visits, where each takes longer by that power of their number."""
+    return min(number, int(number * (80 / len(shop.minutes)) ** power) + 1)
 
 
 def shuffled_a_little(judges: Sequence[int], rng: random.Random) -> list[int]:

@@ -6,11 +6,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import time
 
-from judging.rules.windows.bound import Bound, Entry, Names, Spots, VisitNeed, rotation_bound
+from judging.rules.windows.bound import Bound, rotation_bound
+from judging.rules.windows.cases import Hold, Length, RotatingCase, Solved, WalkingCase
+from judging.rules.windows.problem import Entry, Names, Spots, VisitNeed
 from judging.rules.windows.walk import Walk, WalkMinutes, shortest_walk
 from judging.rules.windows.ways import (
-    RotatingCase,
-    WalkingCase,
     WayOut,
     cut_way,
     judges_way,
@@ -21,6 +21,9 @@ from judging.rules.windows.ways import (
 
 __all__ = [
     "Bound",
+    "Hold",
+    "Length",
+    "Solved",
     "VisitNeed",
     "Walk",
     "WayOut",
@@ -52,6 +55,10 @@ class WindowSize:
         Changes that were computed again and fit; empty when the window holds.
     order
         Wagons in walking order, for a panel that walks together.
+    likely_minutes
+        Nine days of ten end within this [min]; None when not known.
+    hold
+        Which of the two lengths the window is to hold.
     """
 
     needed_minutes: int
@@ -61,22 +68,34 @@ class WindowSize:
     bottleneck: str
     ways_out: tuple[WayOut, ...] = ()
     order: tuple[Entry, ...] = ()
+    likely_minutes: int | None = None
+    hold: Hold = "plan"
+
+    @property
+    def held_minutes(self) -> int:
+        """What the window is to hold [min]."""
+        return Length(self.needed_minutes, self.likely_minutes).held(self.hold)
 
     @property
     def fits(self) -> bool:
-        """Whether the window is long enough for what is needed."""
-        return self.needed_minutes <= self.available_minutes
+        """Whether the window is long enough for what it is to hold."""
+        return self.held_minutes <= self.available_minutes
 
     @property
     def short_by(self) -> int:
         """Minutes missing [min], zero when the window holds."""
-        return max(0, self.needed_minutes - self.available_minutes)
+        return max(0, self.held_minutes - self.available_minutes)
 
     @property
     def sentence(self) -> str:
         """The answer in one line for the show office."""
         verdict = f"{self.short_by} short" if self.short_by else _spare(self)
-        return f"{self.bottleneck} The window has {self.available_minutes}: {verdict}."
+        if self.short_by and self.needed_minutes <= self.available_minutes:
+            verdict += " for that, though the shortest plan alone would fit"
+        nine = ""
+        if self.likely_minutes is not None:
+            nine = f" Nine days of ten end within {self.likely_minutes} minutes."
+        return f"{self.bottleneck}{nine} The window has {self.available_minutes}: {verdict}."
 
 
 def walking_panel(
@@ -88,6 +107,9 @@ def walking_panel(
     break_minutes: Sequence[int] = (),
     starts_at: time | None = None,
     names: Names | None = None,
+    solved: Solved | None = None,
+    hold: Hold = "plan",
+    clock: Callable[[int], str | None] | None = None,
 ) -> WindowSize:
     """Size the window of one panel that walks from wagon to wagon together.
 
@@ -107,6 +129,15 @@ def walking_panel(
         Opening of the window, for the advice to start earlier.
     names
         Words for entries.
+    solved
+        Plans visits with pauses and breaks and knows the spread of the day; gets the visits and
+        by how many minutes the window opens earlier [min]. Several judges are several panels at
+        the same time. Without it the sum below counts.
+    hold
+        Whether the window is to hold the shortest plan or what nine days of ten need.
+    clock
+        Says when a window opened so many minutes earlier would open, None for a time that cannot
+        be; better than ``starts_at`` over midnight and clock changes.
 
     Returns
     -------
@@ -152,16 +183,22 @@ def walking_panel(
         names=names or {},
         certain=True,
         breaks=sum(break_minutes),
+        solved=solved,
+        hold=hold,
+        clock=clock,
     )
     found = case.walk_of(visits)
     order = case.in_order(visits)
+    length = case.length(visits)
     size = WindowSize(
-        needed_minutes=case.needed(visits),
+        needed_minutes=length.plan,
         bound_minutes=case.needed(visits) - found.minutes + found.lower_bound,
         available_minutes=available_minutes,
         certain=True,
         bottleneck=case.sum_in_words(visits),
         order=tuple(need.entry for need in order),
+        likely_minutes=length.likely,
+        hold=hold,
     )
     if size.fits:
         return size
@@ -184,6 +221,10 @@ def rotating(
     starts_at: time | None = None,
     names: Names | None = None,
     planned: Callable[[Sequence[VisitNeed]], int] | None = None,
+    solved: Solved | None = None,
+    bounded: Callable[[Sequence[VisitNeed], int], Bound] | None = None,
+    hold: Hold = "plan",
+    clock: Callable[[int], str | None] | None = None,
 ) -> WindowSize:
     """Size the window of judges who rotate over the wagons, one judge at a wagon at a time.
 
@@ -206,6 +247,10 @@ def rotating(
     planned
         Gives the length of a rotation of some visits [min], `rotation.planned_minutes` for one.
         Without it only bounds are compared, ``certain`` is False and the advice says "at least".
+    solved, hold, clock
+        As in `walking_panel`; ``solved`` takes the place of ``planned``.
+    bounded
+        Gives the bound of some visits with pauses and breaks; `rotation_bound` without them.
 
     Returns
     -------
@@ -245,17 +290,26 @@ def rotating(
         available=available_minutes,
         starts_at=starts_at,
         names=names or {},
-        certain=planned is not None,
+        certain=planned is not None or solved is not None,
+        solved=solved,
+        hold=hold,
+        clock=clock,
         reset=crew_reset_minutes,
         planned=planned,
+        bounded=bounded,
     )
     bound = case.bound(visits)
+    length = Length(planned(visits) if planned else bound.minutes)
+    if solved is not None:
+        length = solved(visits, 0)
     size = WindowSize(
-        needed_minutes=planned(visits) if planned else bound.minutes,
+        needed_minutes=length.plan,
         bound_minutes=bound.minutes,
         available_minutes=available_minutes,
-        certain=planned is not None,
+        certain=case.certain,
         bottleneck=bound.sentence,
+        likely_minutes=length.likely,
+        hold=hold,
     )
     if size.fits:
         return size
@@ -284,7 +338,7 @@ def _spots(visits: Sequence[VisitNeed], spot: Spots | None) -> Spots:
 
 
 def _spare(size: WindowSize) -> str:
-    spare = size.available_minutes - size.needed_minutes
+    spare = size.available_minutes - size.held_minutes
     if size.certain:
         return f"enough, {spare} to spare"
     return f"enough by the bound, {spare} to spare; only a drawn rotation is sure"

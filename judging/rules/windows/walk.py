@@ -89,6 +89,53 @@ def shortest_walk(
     return _shortest_walk(walk, tuple(sorted(stops)), back_to_gate, seed, kicks)
 
 
+def shortest(
+    minutes: Sequence[Sequence[int]], closed: bool = False, *, seed: int = 0, kicks: int = 400
+) -> Walk:
+    """Walk past every place of a plain table in as few minutes as can be found.
+
+    Parameters
+    ----------
+    minutes
+        Shape ``(n_places, n_places)`` [min], symmetric; there is no gate.
+    closed
+        Whether the way back to the first place counts; otherwise the walk begins and ends
+        anywhere.
+    seed, kicks
+        As in `shortest_walk`; kicks end as soon as the bound is met.
+
+    Returns
+    -------
+    Walk
+        Its order holds every row of the table once; a closed walk begins at row 0. Without a
+        place, and at a single one, nobody walks.
+
+    Raises
+    ------
+    ValueError
+        For a table that is not square, symmetric and free of negative times.
+
+    Source
+    ------
+    As `shortest_walk` (from memory).
+
+    Example
+    -------
+    >>> line = [[0, 2, 6], [2, 0, 4], [6, 4, 0]]
+    >>> shortest(line).minutes, shortest(line, closed=True)
+    (6, Walk(order=(0, 1, 2), minutes=12, lower_bound=12))
+    """
+    table = tuple(tuple(row) for row in minutes)
+    check_walk(table)
+    places = range(len(table))
+    if closed:
+        found = _shortest_walk(table, tuple(places[1:]), True, seed, kicks)
+        return Walk((*places[:1], *found.order), found.minutes, found.lower_bound)
+    anywhere = ((0,) * (len(table) + 1), *((0, *row) for row in table))
+    found = _shortest_walk(anywhere, tuple(place + 1 for place in places), False, seed, kicks)
+    return Walk(tuple(stop - 1 for stop in found.order), found.minutes, found.lower_bound)
+
+
 def check_walk(walk: WalkMinutes) -> None:
     """Refuse a walking table that is not square, symmetric, zero in its diagonal, never negative.
 

@@ -3,28 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import time
 from typing import Literal
 
-from judging.rules.windows.bound import (
-    Bound,
-    Entry,
-    Judge,
-    Names,
-    Spots,
-    VisitNeed,
-    by,
-    counted,
-    listed,
-    named,
-    rotation_bound,
-    total,
-    visits_in_words,
-    wagon_bound,
-)
-from judging.rules.windows.walk import Walk, WalkMinutes, from_gate, shortest_walk
+from judging.rules.windows.bound import by, counted, listed, total
+from judging.rules.windows.cases import Case, Length, RotatingCase, Share, WalkingCase
+from judging.rules.windows.problem import Entry, Judge, VisitNeed
 
 Change = Literal["start", "minutes", "panels", "judges", "wagons"]
 
@@ -43,152 +28,117 @@ class WayOut:
         What the changed plan needs [min].
     amount
         Minutes earlier, minutes taken off each visit, panels in all, judges more, or wagons fewer.
+    likely_minutes
+        Nine days of ten of the changed plan end within this [min]; None when not known.
     """
 
     sentence: str
     change: Change
     needed_minutes: int
     amount: int
-
-
-@dataclass(frozen=True, kw_only=True)
-class Case:
-    """What stays the same while a way out is tried."""
-
-    walk: WalkMinutes
-    spot: Spots
-    available: int
-    starts_at: time | None
-    names: Names
-    certain: bool
-
-    def needed(self, visits: Sequence[VisitNeed]) -> int:
-        raise NotImplementedError
-
-    def named(self, thing: Hashable) -> str:
-        return named(thing, self.names)
-
-    def walk_of(self, visits: Sequence[VisitNeed]) -> Walk:
-        return shortest_walk(self.walk, [self.spot[need.entry] for need in visits])
-
-    def in_order(self, visits: Sequence[VisitNeed]) -> list[VisitNeed]:
-        place = {stop: p for p, stop in enumerate(self.walk_of(visits).order)}
-        return sorted(visits, key=lambda need: place[self.spot[need.entry]])
-
-    def fits(self, needed: int) -> str:
-        if self.certain:
-            return f"{needed} minutes, fits"
-        return f"at least {needed} minutes, fits by the bound"
-
-
-@dataclass(frozen=True, kw_only=True)
-class WalkingCase(Case):
-    breaks: int
-
-    def needed(self, visits: Sequence[VisitNeed]) -> int:
-        return total(visits) + self.walk_of(visits).minutes + self.breaks
-
-    def sum_in_words(self, visits: Sequence[VisitNeed]) -> str:
-        words = f"{visits_in_words(visits, 'wagon')} + {self.walk_of(visits).minutes} walking"
-        if self.breaks:
-            words += f" + {self.breaks} of breaks"
-        return f"{words} = {self.needed(visits)} minutes."
-
-
-@dataclass(frozen=True, kw_only=True)
-class RotatingCase(Case):
-    reset: int
-    planned: Callable[[Sequence[VisitNeed]], int] | None
-
-    def bound(self, visits: Sequence[VisitNeed]) -> Bound:
-        return rotation_bound(visits, self.walk, self.spot, self.reset, self.names)
-
-    def needed(self, visits: Sequence[VisitNeed]) -> int:
-        """The bound where it already fails or nothing better is known, else a real rotation."""
-        bound = self.bound(visits).minutes
-        return bound if self.planned is None or bound > self.available else self.planned(visits)
-
-    def leave_out_first(self, visits: Sequence[VisitNeed], bound: Bound) -> list[Entry]:
-        wagons = by(visits, lambda need: need.entry)
-        if bound.kind == "wagon":
-            gate = from_gate(self.walk)
-            return sorted(
-                wagons,
-                key=lambda entry: (
-                    -wagon_bound(
-                        entry, wagons[entry], gate[self.spot[entry]], self.reset, {}
-                    ).minutes
-                ),
-            )
-        return [n.entry for n in reversed(self.in_order([own[0] for own in wagons.values()]))]
+    likely_minutes: int | None = None
 
 
 def start_way(case: Case, visits: Sequence[VisitNeed], earlier: int) -> WayOut | None:
-    """Open the window earlier by what is missing."""
-    longer = replace(case, available=case.available + earlier)
-    needed = longer.needed(visits)
-    if needed > longer.available:
+    """Open the window earlier by what is missing; by more where pauses then fall otherwise."""
+    tried = _start_that_fits(case, visits, earlier)
+    if tried is None:
         return None
+    earlier, length = tried
     when = f"Start {counted(earlier, 'minute')} earlier"
-    if case.starts_at is not None:
+    if case.clock is not None:
+        at = case.clock(earlier)
+        if at is None:
+            return None
+        when = f"Start at {at}, {counted(earlier, 'minute')} earlier"
+    elif case.starts_at is not None:
         start = case.starts_at.hour * 60 + case.starts_at.minute - earlier
         if start < 0:
             return None
         when = f"Start at {start // 60:02}:{start % 60:02}, {counted(earlier, 'minute')} earlier"
-    return WayOut(f"{when}: {case.fits(needed)}.", "start", needed, earlier)
+    return _way(f"{when}: {case.fits(length)}.", "start", length, earlier)
+
+
+def _start_that_fits(
+    case: Case, visits: Sequence[VisitNeed], earlier: int
+) -> tuple[int, Length] | None:
+    """Go back by what is missing until it fits, then look for less between the last two."""
+
+    def length(minutes: int) -> Length:
+        return replace(case, available=case.available + minutes).length(visits, minutes)
+
+    short, fits = earlier - 1, earlier
+    for _ in range(4):
+        found = length(fits)
+        missing = found.held(case.hold) - case.available - fits
+        if missing <= 0:
+            break
+        short, fits = fits, fits + missing
+    else:
+        return None
+    while fits - short > 1:
+        middle = (short + fits) // 2
+        nearer = length(middle)
+        if nearer.held(case.hold) <= case.available + middle:
+            fits, found = middle, nearer
+        else:
+            short = middle
+    return fits, found
+
+
+def _way(sentence: str, change: Change, length: Length, amount: int) -> WayOut:
+    return WayOut(sentence, change, length.plan, amount, length.likely)
 
 
 def cut_way(case: Case, visits: Sequence[VisitNeed]) -> WayOut | None:
     longest = max(need.minutes for need in visits)
 
-    def needed(cut: int) -> int:
-        return case.needed([replace(n, minutes=max(1, n.minutes - cut)) for n in visits])
+    def length(cut: int) -> Length:
+        return case.length([replace(n, minutes=max(1, n.minutes - cut)) for n in visits])
 
-    tried = _least(range(1, longest), needed, case.available)
+    tried = _least(range(1, longest), length, case)
     if tried is None:
         return None
-    cut, minutes, almost = tried
+    cut, needed, almost = tried
     same = all(need.minutes == longest for need in visits)
     words = f"Take {counted(cut, 'minute')} off each visit"
     if same:
         words = f"Cut each visit to {counted(longest - cut, 'minute')}{_exact(case, visits)}"
     less = longest - cut + 1 if same else cut - 1
-    still = "" if almost is None else f"; {less} would be {almost - case.available} short"
-    return WayOut(f"{words}: {case.fits(minutes)}{still}.", "minutes", minutes, cut)
+    still = "" if almost is None else f"; {less} would be {case.short(almost)}"
+    return _way(f"{words}: {case.fits(needed)}{still}.", "minutes", needed, cut)
 
 
 def _exact(case: Case, visits: Sequence[VisitNeed]) -> str:
     """The longest equal visit to the second, where the sum is exact."""
-    if not isinstance(case, WalkingCase):
+    if not isinstance(case, WalkingCase) or case.solved is not None:
         return ""
     seconds = (case.available - case.needed(visits) + total(visits)) * 60 // len(visits)
     return f" ({seconds // 60} min {seconds % 60} s at most)" if seconds % 60 else ""
 
 
 def panels_way(case: WalkingCase, order: Sequence[VisitNeed]) -> WayOut | None:
-    def needed(panels: int) -> int:
-        return max(case.needed(part) for part in _split(case, order, panels))
+    def length(panels: int) -> Length:
+        return case.length(
+            [
+                replace(need, judge=Share(need.judge, p))
+                for p, part in enumerate(_split(case, order, panels))
+                for need in part
+            ]
+        )
 
-    tried = _least(range(2, len(order) + 1), needed, case.available)
+    tried = _least(range(2, len(order) + 1), length, case)
     if tried is None:
         return None
-    panels, minutes, _ = tried
+    panels, needed, _ = tried
     sizes = listed([str(len(part)) for part in _split(case, order, panels)])
-    return WayOut(
-        f"{panels} panels at the same time ({sizes} wagons): {case.fits(minutes)}; "
+    return _way(
+        f"{panels} panels at the same time ({sizes} wagons): {case.fits(needed)}; "
         "make their marks comparable.",
         "panels",
-        minutes,
+        needed,
         panels,
     )
-
-
-@dataclass(frozen=True)
-class _Share:
-    """One of several judges who share a round."""
-
-    judge: Judge
-    part: int
 
 
 def judges_way(case: RotatingCase, visits: Sequence[VisitNeed]) -> WayOut | None:
@@ -202,25 +152,25 @@ def judges_way(case: RotatingCase, visits: Sequence[VisitNeed]) -> WayOut | None
             limit = case.bound(_shared_rounds(case, rounds, teams))
             if limit.kind == "wagon":
                 break
-            judge = limit.who.judge if isinstance(limit.who, _Share) else limit.who
+            judge = limit.who.judge if isinstance(limit.who, Share) else limit.who
             if teams[judge] == len(rounds[judge]):
                 break
             teams[judge] += 1
         return _shared_rounds(case, rounds, teams), teams
 
     most = min(len(rounds), len(visits) - len(rounds))  # nobody finds more than twice the judges
-    tried = _least(range(1, most + 1), lambda more: case.needed(shared(more)[0]), case.available)
+    tried = _least(range(1, most + 1), lambda more: case.length(shared(more)[0]), case)
     if tried is None:
         return None
-    more, minutes, _ = tried
+    more, needed, _ = tried
     after, teams = shared(more)
     beside = listed([f"{n - 1} beside {case.named(j)}" for j, n in teams.items() if n > 1])
     limit = case.bound(after).who
-    pace = case.named(limit.judge if isinstance(limit, _Share) else limit)
-    return WayOut(
-        f"{counted(more, 'more judge')} ({beside}): {case.fits(minutes)}; {pace} sets the pace.",
+    pace = case.named(limit.judge if isinstance(limit, Share) else limit)
+    return _way(
+        f"{counted(more, 'more judge')} ({beside}): {case.fits(needed)}; {pace} sets the pace.",
         "judges",
-        minutes,
+        needed,
         more,
     )
 
@@ -229,7 +179,7 @@ def _shared_rounds(
     case: RotatingCase, rounds: Mapping[Judge, Sequence[VisitNeed]], teams: Mapping[Judge, int]
 ) -> list[VisitNeed]:
     return [
-        need if teams[judge] == 1 else replace(need, judge=_Share(judge, p))
+        need if teams[judge] == 1 else replace(need, judge=Share(judge, p))
         for judge, own in rounds.items()
         for p, part in enumerate(_split(case, own, teams[judge]))
         for need in part
@@ -239,33 +189,33 @@ def _shared_rounds(
 def wagons_way(
     case: Case, visits: Sequence[VisitNeed], leave_out: Sequence[Entry]
 ) -> WayOut | None:
-    def needed(fewer: int) -> int:
+    def length(fewer: int) -> Length:
         gone = set(leave_out[:fewer])
-        return case.needed([need for need in visits if need.entry not in gone])
+        return case.length([need for need in visits if need.entry not in gone])
 
-    tried = _least(range(1, len(leave_out)), needed, case.available)
+    tried = _least(range(1, len(leave_out)), length, case)
     if tried is None:
         return None
-    fewer, minutes, _ = tried
+    fewer, needed, _ = tried
     kept = counted(len(leave_out) - fewer, "wagon")
     gone = listed([case.named(entry) for entry in reversed(leave_out[:fewer])])
-    return WayOut(
-        f"Keep {kept} and leave {gone} to another window: {case.fits(minutes)}.",
+    return _way(
+        f"Keep {kept} and leave {gone} to another window: {case.fits(needed)}.",
         "wagons",
-        minutes,
+        needed,
         fewer,
     )
 
 
 def _least(
-    amounts: range, needed: Callable[[int], int], available: int
-) -> tuple[int, int, int | None] | None:
+    amounts: range, length: Callable[[int], Length], case: Case
+) -> tuple[int, Length, Length | None] | None:
     """Smallest change that fits, what it needs, and what one step less would need."""
-    known: dict[int, int] = {}
+    known: dict[int, Length] = {}
 
     def holds(amount: int) -> bool:
-        known[amount] = needed(amount)
-        return known[amount] <= available
+        known[amount] = length(amount)
+        return known[amount].held(case.hold) <= case.available
 
     at = bisect_left(amounts, True, key=holds)
     if at == len(amounts):

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from judging.rules.windows.walk import check_walk, from_gate, shortest_walk
+from judging.rules.windows.walk import check_walk, from_gate, shortest, shortest_walk
 
 Table = tuple[tuple[int, ...], ...]
 
@@ -67,3 +67,25 @@ def test_a_short_walk_is_the_shortest_of_all(walk: Table, back: bool) -> None:
 def test_a_table_that_cannot_be_walked_is_refused(walk: Table) -> None:
     with pytest.raises(ValueError, match="walking"):
         check_walk(walk)
+
+
+@given(tables(), st.booleans())
+def test_the_shortest_way_through_a_plain_table(walk: Table, closed: bool) -> None:
+    found = shortest(walk, closed)
+    rows = range(len(walk))
+    ways = [(*order, order[0]) if closed else order for order in permutations(rows)]
+    assert found.minutes == min(minutes_along(walk, way) for way in ways)
+    assert sorted(found.order) == list(rows)
+    home = found.order[:1] if closed else ()
+    assert minutes_along(walk, (*found.order, *home)) == found.minutes
+    assert found.lower_bound <= found.minutes
+
+
+@pytest.mark.parametrize("closed", [False, True])
+def test_a_plain_table_of_none_one_and_two(closed: bool) -> None:
+    assert shortest([], closed).order == ()
+    assert (shortest([[0]], closed).order, shortest([[0]], closed).minutes) == ((0,), 0)
+    assert shortest([[0, 3], [3, 0]], closed).minutes == (6 if closed else 3)
+    for wrong in ([[0, 3], [2, 0]], [[0, -1], [-1, 0]], [[0, 1], [1]]):
+        with pytest.raises(ValueError, match="walking"):
+            shortest(wrong, closed)
