@@ -10,7 +10,7 @@ from django.db import transaction
 from entries.models import Entry
 from entries.rules.places import Status
 from judging.actions.practice import seat_at_practice
-from judging.models import Conflict, Judge, Seat
+from judging.models import Conflict, Judge, Seat, Section
 from judging.queries.cards import demand_card
 from showrun import errors
 from showrun.shows.actions.plan_show import give_role
@@ -31,21 +31,13 @@ def engage_judge(
     at: datetime,
 ) -> Judge:
     """Engage the person for the sections named."""
-    known = {section.code: section for section in demand_card(show).sections.all()}
-    unknown = [name for name in sections if name not in known]
-    if unknown or not sections:
-        raise errors.InvalidInput(
-            f"The scorecard has no section “{unknown[0]}”."
-            if unknown
-            else "Choose at least one section this judge may judge.",
-            fields={"sections": "Choose from the scorecard's sections."},
-        )
+    chosen = _chosen(show, sections)
     if Judge.objects.filter(show=show, person=person).exists():
         raise errors.Conflict(f"{person.name} judges at this show already.")
     if Judge.objects.filter(show=show, code=code).exists():
         raise errors.Conflict(f"Another judge of this show has the short name “{code}”.")
     judge = Judge.objects.create(show=show, person=person, code=code, seniority=seniority)
-    judge.sections.set(known[name] for name in sections)
+    judge.sections.set(chosen)
     seat_at_practice(judge)
     give_role(show=show, person=person, role=Role.JUDGE)
     record_change(
@@ -57,6 +49,68 @@ def engage_judge(
         after={"sections": list(sections), "seniority": seniority},
     )
     return judge
+
+
+def _chosen(show: Show, sections: Sequence[str]) -> list[Section]:
+    known = {section.code: section for section in demand_card(show).sections.all()}
+    unknown = [name for name in sections if name not in known]
+    if unknown or not sections:
+        raise errors.InvalidInput(
+            f"The scorecard has no section “{unknown[0]}”."
+            if unknown
+            else "Choose at least one section this judge may judge.",
+            fields={"sections": "Choose from the scorecard's sections."},
+        )
+    return [known[name] for name in sections]
+
+
+@transaction.atomic
+def change_judge(
+    *,
+    judge: Judge,
+    sections: Sequence[str],
+    seniority: str,
+    max_seats: int | None,
+    by: Person | None,
+    at: datetime,
+) -> Judge:
+    """Change what a judge may be asked to do; a panel drawn before is mended or drawn again."""
+    judge = Judge.objects.select_for_update().select_related("show").get(pk=judge.pk)
+    if judge.left_at:
+        raise errors.Conflict(f"{judge} has left; what they may judge is not changed any more.")
+    chosen = _chosen(judge.show, sections)
+    if seniority not in ("senior", "novice"):
+        raise errors.InvalidInput(
+            f"“{seniority}” is no seniority.", fields={"seniority": "Senior or novice."}
+        )
+    if max_seats is not None and max_seats < 0:
+        raise errors.InvalidInput(
+            "A limit of seats cannot be below zero.", fields={"max_seats": "Zero or above."}
+        )
+    before = _as_record(judge)
+    judge.sections.set(chosen)
+    judge.seniority, judge.max_seats = seniority, max_seats
+    judge.save(update_fields=["seniority", "max_seats"])
+    seat_at_practice(judge)
+    record_change(
+        show=judge.show,
+        actor=by,
+        at=at,
+        verb="changed",
+        subject=f"judge {judge}",
+        before=before,
+        after=_as_record(judge),
+    )
+    return judge
+
+
+def _as_record(judge: Judge) -> dict[str, object]:
+    codes = judge.sections.order_by("position").values_list("code", flat=True)
+    return {
+        "sections": list(codes),
+        "seniority": judge.seniority,
+        "max_seats": judge.max_seats,
+    }
 
 
 @transaction.atomic

@@ -1,12 +1,14 @@
 """Mend the panel on the day: seats that may not stand are dropped, what is short is filled.
 
-Nobody else's seats or announced times change; visits that are new come after the others.
+As few seats change as can be, and none whose card is in work. Visits that are new come after the
+others; no other announced time changes.
 """
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import cast
 
 from django.db import transaction
@@ -14,16 +16,18 @@ from django.db.models import Max
 
 from entries.models import Entry
 from entries.rules.places import Status
+from judging.actions.announce import change_times
 from judging.actions.open_window import SEED, draw_visits, rotation_of
-from judging.actions.seat_panel import names_of, offers_of, write_seats
+from judging.actions.seat_panel import write_seats
 from judging.models import Card, Judge, Seat, Window
-from judging.queries.cards import demand_card
-from judging.queries.panel import judges_needed, judges_of, seats_of, sections_to_judge
+from judging.queries.panel import judges_of, seats_of
+from judging.queries.panel_task import panel_task
 from judging.queries.window import window_of
 from judging.rules.panels.assignment import JudgeOffer
 from judging.rules.panels.assignment import Seat as Place
-from judging.rules.panels.mending import mend
+from judging.rules.panels.mending import Change, mend_task
 from judging.rules.panels.shortage import PanelImpossible
+from judging.rules.windows.problem import Rotation
 from judging.rules.windows.rotation import DispatchSolver
 from showrun.errors import Conflict, NotYet
 from showrun.shows.actions.record import record_change
@@ -32,39 +36,47 @@ from showrun.shows.models import Person, Show
 
 @dataclass(frozen=True)
 class PanelMended:
-    """How many seats were dropped and added, and how many visits come after the others."""
+    """How many seats were dropped and added, and how many visits come after the others.
+
+    `handed_on` counts the seats that could have stood but had to be handed on to fill another.
+    """
 
     dropped: int
     added: int
     late_visits: int
+    handed_on: int
 
 
 @transaction.atomic
-def mend_panel(*, show: Show, by: Person | None, at: datetime, reason: str = "") -> PanelMended:
-    """Make the panel whole again for the entries, judges and conflicts as they are now."""
+def mend_panel(
+    *, show: Show, by: Person | None, at: datetime, reason: str = "", retime: bool = True
+) -> PanelMended:
+    """Make the panel whole again for the entries, judges and conflicts as they are now.
+
+    Without `retime` no announced time changes: the running day works them out anew.
+    """
     show = Show.objects.select_for_update().get(pk=show.pk)
     seats = Seat.objects.filter(judge__show=show).exclude(entry__status=Status.PRACTICE.value)
     present = list(seats.select_related("section", "entry", "judge"))
     if not present:
         raise NotYet("There is no panel to mend; draw it first.")
-    wanted, judges = sections_to_judge(show), judges_of(show)
-    sections = {section.code: section for section in demand_card(show).sections.all()}
+    asked = panel_task(show, more=_offers_of_gone(judges_of(show), present))
     rows = {Place(seat.entry, seat.section.code, seat.judge): seat for seat in present}
     try:
-        change = mend(
+        change = mend_task(
+            asked.task,
             seats=list(rows),
-            entries=list(wanted),
-            entry_sections=wanted,
-            judges=[*offers_of(judges), *_offers_of_gone(judges, present)],
-            judges_per_section=judges_needed(show),
+            settled=_settled(show, rows),
             seed=SEED,
-            names=names_of(judges, wanted, sections.values()),
+            names=asked.names,
+            balance_by=asked.balance_by,
         )
     except PanelImpossible as fault:
         raise Conflict(str(fault), code="panel-impossible", short=fault.short) from fault
     Seat.objects.filter(pk__in=[rows[seat].pk for seat in change.dropped]).delete()
-    added = write_seats(change.added, sections)
-    late = _mend_visits(show, {(seat.judge_id, seat.entry_id) for seat in added})
+    added = write_seats(change.added, asked.sections)
+    grown = {(seat.judge_id, seat.entry_id) for seat in added}
+    late = _mend_visits(show, grown, reason=reason, by=by, at=at) if retime else 0
     record_change(
         show=show,
         actor=by,
@@ -72,10 +84,33 @@ def mend_panel(*, show: Show, by: Person | None, at: datetime, reason: str = "")
         verb="mended",
         subject="the panel",
         before={"dropped": [_in_words(seat) for seat in change.dropped]},
-        after={"added": [_in_words(seat) for seat in change.added], "late_visits": late},
+        after={
+            "added": [_in_words(seat) for seat in change.added],
+            "late_visits": late,
+            "handed_on": change.handed_on,
+            "changes": [_as_line(one, asked.names) for one in change.changes],
+        },
         reason=reason,
     )
-    return PanelMended(len(change.dropped), len(added), late)
+    return PanelMended(len(change.dropped), len(added), late, change.handed_on)
+
+
+def _settled(show: Show, seats: Iterable[Place]) -> set[Place]:
+    """Seats whose cards are in work."""
+    begun = set(Card.objects.filter(judge__show=show).values_list("judge_id", "entry_id"))
+    return {
+        seat for seat in seats if (cast(Judge, seat.judge).pk, cast(Entry, seat.entry).pk) in begun
+    }
+
+
+def _as_line(change: Change, names: Mapping[Hashable, str]) -> dict[str, str]:
+    """One place of the table of differences, as it stands in the record."""
+    return {
+        "entry": str(change.entry),
+        "section": names.get(change.section, change.section),
+        "left": ", ".join(sorted(cast(Judge, judge).code for judge in change.left)),
+        "came": ", ".join(sorted(cast(Judge, judge).code for judge in change.came)),
+    }
 
 
 def _offers_of_gone(judges: list[Judge], seats: list[Seat]) -> list[JudgeOffer]:
@@ -109,24 +144,47 @@ def _in_words(seat: Place) -> str:
     return f"{judge.code} at entry {entry.number}, {seat.section}"
 
 
-def _mend_visits(show: Show, grown: set[tuple[int, int]]) -> int:
+def _mend_visits(
+    show: Show, grown: set[tuple[int, int]], *, reason: str, by: Person | None, at: datetime
+) -> int:
     """Take out visits nobody sits for; put new and longer ones after the last announced one."""
     window = window_of(show)
     if window is None:
         return 0
     seated = set(seats_of(show).values_list("judge_id", "entry_id"))
-    moved = [
-        visit.pk
-        for visit in window.visits.all()
-        if (visit.judge_id, visit.entry_id) not in seated - grown
-    ]
-    window.visits.filter(pk__in=moved).delete()
-    if grown:
-        last = window.visits.aggregate(last=Max("ends_at"))["last"] or window.opens_at
-        late = DispatchSolver(seed=SEED).solve(rotation_of(show, only=grown).problem)
+    present = {(visit.judge_id, visit.entry_id): visit for visit in window.visits.all()}
+    off = present.keys() - seated
+    kept = [visit.ends_at for pair, visit in present.items() if pair not in off | grown]
+    last = max(kept, default=window.opens_at)
+    late = DispatchSolver(seed=SEED).solve(rotation_of(show, only=grown).problem) if grown else None
+    if window.published_at:
+        if off or late:
+            change_times(
+                show=show,
+                times=_spans(late, last) if late else {},
+                called_off=off,
+                reason=reason.strip() or "The panel was mended.",
+                by=by,
+                at=at,
+            )
+        return len(grown)
+    gone = off | (grown & present.keys())
+    window.visits.filter(pk__in=[present[pair].pk for pair in gone]).delete()
+    if late:
         draw_visits(window, late, last)
     _measure(window)
     return len(grown)
+
+
+def _spans(late: Rotation, start: datetime) -> dict[tuple[int, int], tuple[datetime, datetime]]:
+    """Return the times of a rotation counted from `start`, by judge and entry id."""
+    return {
+        (cast(Judge, visit.judge).pk, cast(Entry, visit.entry).pk): (
+            start + timedelta(minutes=visit.start),
+            start + timedelta(minutes=visit.end),
+        )
+        for visit in late.visits
+    }
 
 
 def _measure(window: Window) -> None:

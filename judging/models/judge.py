@@ -19,6 +19,9 @@ class Judge(models.Model):
         max_length=10, choices=[("senior", "senior"), ("novice", "novice")], default="senior"
     )
     sections = models.ManyToManyField(Section, related_name="+")
+    max_seats = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Most seats this judge takes; none for the panel's rule."
+    )
     left_at = models.DateTimeField(null=True, blank=True, help_text="Judges no more here.")
 
     class Meta:

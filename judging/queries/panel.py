@@ -7,11 +7,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 
 from entries.models import Entry, EntryClass
 from entries.rules.places import Status
-from judging.models import ClassCard, Conflict, Judge, Seat, Section
+from judging.models import ClassCard, Conflict, Device, Judge, Seat, Section
 from judging.queries.cards import class_cards
 from showrun.shows.models import Show
 
@@ -28,13 +28,18 @@ class PanelGrid:
 def judges_of(show: Show) -> list[Judge]:
     """Return the show's judges with their sections, conflicts and phones."""
     judges = Judge.objects.filter(show=show).select_related("person")
-    return list(judges.prefetch_related("sections", "conflicts__entry", "devices").order_by("code"))
+    found = judges.prefetch_related("sections", "conflicts__entry", _phones())
+    return list(found.order_by("code"))
 
 
 def judges_with_phones(show: Show) -> list[Judge]:
     """Return the show's judges with their phones alone."""
     judges = Judge.objects.filter(show=show).select_related("person")
-    return list(judges.prefetch_related("devices").order_by("code"))
+    return list(judges.prefetch_related(_phones()).order_by("code"))
+
+
+def _phones() -> Prefetch:
+    return Prefetch("devices", queryset=Device.objects.phones())
 
 
 def seats_of(show: Show) -> QuerySet[Seat]:

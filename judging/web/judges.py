@@ -17,7 +17,12 @@ from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
-from judging.actions.engage_judge import declare_conflict, engage_judge, judge_leaves
+from judging.actions.engage_judge import (
+    change_judge,
+    declare_conflict,
+    engage_judge,
+    judge_leaves,
+)
 from judging.actions.pair_device import VALID_FOR, make_pairing_code, shut_out_device
 from judging.models import Conflict, Device, Judge, Scorecard, Seat
 from judging.queries.cards import card_of
@@ -30,6 +35,7 @@ from showrun.shows.queries import demand, roles_of, show_by_slug
 from showrun.shows.rules.access import Deed, may
 
 LONGEST_REASON = 200  # letters
+LONGEST_LIMIT = 6  # digits of a limit of seats
 QR_SCALE = 7  # so that a phone reads it from the far side of a table
 
 
@@ -58,6 +64,7 @@ class JudgeLine:
     sections: str
     conflicts: str
     phones: int
+    choices: list[tuple[str, str, bool]]  # code and name of a section, and whether it is held
 
 
 @dataclass
@@ -114,6 +121,10 @@ def _do(request: HttpRequest, show: Show, do: str, forms: Forms) -> HttpResponse
     elif do == "conflict":
         demand(by, Deed.RUN_JUDGES, show)
         said, place = _declare(forms.conflict, by, at), "conflicts"
+    elif do == "change":
+        demand(by, Deed.RUN_JUDGES, show)
+        _change(request, show, by, at)
+        said, place = "", "judges"
     elif do == "leave":
         demand(by, Deed.RUN_JUDGES, show)
         _leave(request, show, by, at)
@@ -174,12 +185,40 @@ def _declare(form: ConflictForm, by: Person, at: datetime) -> str | None:
     )
 
 
-def _leave(request: HttpRequest, show: Show, by: Person, at: datetime) -> None:
+def _judge_named(request: HttpRequest, show: Show) -> Judge:
     wanted = request.POST.get("judge", "")
     judges = Judge.objects.select_related("show", "person").filter(show=show)
     judge = judges.filter(pk=int(wanted) if wanted.isdecimal() else 0).first()
     if judge is None:
         raise NotFound("This show has no such judge.")
+    return judge
+
+
+def _change(request: HttpRequest, show: Show, by: Person, at: datetime) -> None:
+    judge = _judge_named(request, show)
+    most = request.POST.get("max_seats", "").strip()
+    if most and not (most.isdecimal() and len(most) <= LONGEST_LIMIT):
+        messages.error(request, f"{judge} is not changed: the most seats are a whole number.")
+        return
+    try:
+        change_judge(
+            judge=judge,
+            sections=request.POST.getlist("sections"),
+            seniority=request.POST.get("seniority", ""),
+            max_seats=int(most) if most else None,
+            by=by,
+            at=at,
+        )
+    except ShowError as fault:
+        messages.error(request, fault.detail)
+        return
+    messages.success(
+        request, f"{judge} is changed. A panel drawn before is mended, or drawn again, to fit."
+    )
+
+
+def _leave(request: HttpRequest, show: Show, by: Person, at: datetime) -> None:
+    judge = _judge_named(request, show)
     try:
         judge_leaves(judge=judge, reason=request.POST.get("reason", ""), by=by, at=at)
     except ShowError as fault:
@@ -195,7 +234,8 @@ def _leave(request: HttpRequest, show: Show, by: Person, at: datetime) -> None:
 def _shut_out(request: HttpRequest, show: Show, by: Person, at: datetime) -> None:
     wanted = request.POST.get("device", "")
     device = (
-        Device.objects.filter(judge__show=show, pk=int(wanted) if wanted.isdecimal() else 0)
+        Device.objects.phones()
+        .filter(judge__show=show, pk=int(wanted) if wanted.isdecimal() else 0)
         .select_related("judge__show", "judge__person")
         .first()
     )
@@ -242,12 +282,17 @@ def _page(request: HttpRequest, show: Show, card: Scorecard | None, forms: Forms
 
 def _line(judge: Judge, card: Scorecard | None) -> JudgeLine:
     sections = [section.name for section in judge.sections.all()]
+    held = {section.pk for section in judge.sections.all()}
     every = card is not None and len(sections) == len(card.sections.all()) > 1
     return JudgeLine(
         judge=judge,
         sections="every section" if every else ", ".join(sections),
         conflicts=", ".join(str(conflict.entry) for conflict in judge.conflicts.all()),
         phones=sum(device.revoked_at is None for device in judge.devices.all()),
+        choices=[
+            (section.code, section.name, section.pk in held)
+            for section in (card.sections.all() if card else ())
+        ],
     )
 
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from entries.models import Entry
-from judging.models import Conflict, Judge, Section
+from judging.models import Conflict, Judge, Pin, Section
 from judging.queries.cards import class_cards
 from judging.queries.panel import (
     SeatAt,
@@ -17,6 +17,7 @@ from judging.queries.panel import (
     sections_to_judge,
     shared_seats,
 )
+from judging.queries.panel_task import minutes_there, pins_of
 from showrun.shows.models import Show
 
 
@@ -46,6 +47,7 @@ class Load:
     seats: int
     wagons: int
     minutes: int
+    limits: str = ""
 
 
 @dataclass(frozen=True)
@@ -73,7 +75,7 @@ class PanelView:
 
 def panel_view(show: Show) -> PanelView:
     """Lay out the panel as it stands against today's entries and conflicts."""
-    engaged = judges_of(show)
+    engaged, pins = judges_of(show), pins_of(show)
     seats = shared_seats(show)
     grid = panel_grid(show, seats)
     declared = class_cards(show)
@@ -102,16 +104,18 @@ def panel_view(show: Show) -> PanelView:
     return PanelView(
         sections=grid.sections,
         rows=rows,
-        loads=_loads(engaged, seats),
+        loads=_loads(engaged, seats, minutes_there(show)),
         comparisons=_comparisons(grid.sections, seats),
         conflicts=conflicts,
-        wrong=_wrong(rows, seats, conflicts) if seats else [],
+        wrong=[*_wrong(rows, seats, conflicts), *_unkept(engaged, seats, pins)] if seats else [],
         n_judges=len(engaged),
         drawn=bool(seats),
     )
 
 
-def _loads(engaged: Iterable[Judge], seats: Iterable[SeatAt]) -> list[Load]:
+def _loads(
+    engaged: Iterable[Judge], seats: Iterable[SeatAt], there: Mapping[int, int]
+) -> list[Load]:
     own: dict[int, list[SeatAt]] = defaultdict(list)
     for seat in seats:
         own[seat.judge_id].append(seat)
@@ -121,9 +125,40 @@ def _loads(engaged: Iterable[Judge], seats: Iterable[SeatAt]) -> list[Load]:
             seats=len(own[judge.pk]),
             wagons=len({seat.entry_id for seat in own[judge.pk]}),
             minutes=sum(seat.section.minutes for seat in own[judge.pk]),
+            limits=", ".join(_limits(judge, there)),
         )
         for judge in engaged
     ]
+
+
+def _limits(judge: Judge, there: Mapping[int, int]) -> list[str]:
+    """Say what the judge's own limits are, if there are any."""
+    said = [] if judge.max_seats is None else [f"at most {judge.max_seats} seats"]
+    return said + ([f"there for {there[judge.pk]} minutes"] if judge.pk in there else [])
+
+
+def _unkept(engaged: Iterable[Judge], seats: Sequence[SeatAt], pins: Iterable[Pin]) -> list[str]:
+    """Say which seats and pins do not go together, and who sits where they are not engaged."""
+    held = {judge.pk: {section.pk for section in judge.sections.all()} for judge in engaged}
+    strange = {
+        (seat.judge_id, seat.section_id): seat
+        for seat in seats
+        if seat.judge.left_at is None and seat.section_id not in held[seat.judge_id]
+    }
+    said = [
+        f"{seat.judge} sits in {seat.section.name} and is not engaged for it."
+        for seat in strange.values()
+    ]
+    places: dict[tuple[int, int], set[int]] = defaultdict(set)
+    for seat in seats:
+        places[seat.judge_id, seat.entry_id].add(seat.section_id)
+    at_entry = {seat.entry_id for seat in seats}
+    for pin in pins:
+        sits = places[pin.judge_id, pin.entry_id]
+        kept = bool(sits) if pin.section_id is None else pin.section_id in sits
+        if pin.judge.left_at is None and pin.entry_id in at_entry and kept != pin.must:
+            said.append(f"{pin}, and does{' not' if pin.must else ''}.")
+    return said
 
 
 def _comparisons(sections: Iterable[Section], seats: Iterable[SeatAt]) -> list[Comparison]:

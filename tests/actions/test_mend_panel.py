@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import datetime, timedelta
 
 import pytest
@@ -12,15 +13,17 @@ from judging.actions.mend_panel import mend_panel
 from judging.actions.open_window import publish_window, set_hours, withdraw_window
 from judging.actions.publish_result import compute_result
 from judging.actions.seat_panel import seat_panel
-from judging.models import Seat, Visit, Window
+from judging.models import Judge, Seat, Visit, Window
 from judging.queries.progress import progress_of
 from showrun.errors import Conflict, InvalidInput, NotYet
+from showrun.shows.models import AuditEntry
 from tests.judged_show import (
     AT,
     add_entries,
     build_show,
     card_events,
     class_of,
+    draw_panel,
     entry_of,
     judge_of,
     mark_everything,
@@ -153,3 +156,51 @@ def test_a_window_sized_before_the_panel_changed_is_not_published(show):
     scratch_entry(entry=entry_of(show, 3), by=office_of(show), at=AT, reason="lame wheeler")
     with pytest.raises(NotYet, match="Size it again"):
         publish_window(show=show, by=office_of(show), at=AT)
+
+
+def test_one_seat_is_handed_on_where_nobody_free_may_sit(show):
+    """J1 may not see wagon 1; only J3, whose seats are full, may: J3 goes there, another gives."""
+    withdraw_window(show=show, reason="rain", by=office_of(show), at=AT)
+    draw_panel(show)
+    seats = {code: judge_of(show, code).seats.count() for code in ("J1", "J2", "J3", "J4")}
+    Judge.objects.filter(show=show, code="J3").update(max_seats=seats["J3"])
+    Judge.objects.filter(show=show, code="J4").update(max_seats=seats["J4"])
+    barred = judge_of(show, "J1")
+    before = set(Seat.objects.values_list("judge__code", "entry__number", "section__code"))
+    lost = {seat for seat in before if seat[:2] == ("J1", 1)}
+    assert lost
+    declare_conflict(
+        judge=barred, entry=entry_of(show, 1), kind="guest", reason="", by=office_of(show), at=AT
+    )
+    mended = mend_panel(show=show, by=office_of(show), at=AT, reason="J1 stayed with the crew")
+    after = set(Seat.objects.values_list("judge__code", "entry__number", "section__code"))
+    # J2 is kin to wagon 1, so J3 and J4 take it over and hand on as many seats elsewhere.
+    assert mended.handed_on == len(lost)
+    assert mended.added == mended.dropped == 2 * len(lost)
+    assert len(before - after) == 2 * len(lost)
+    loads = Counter(code for code, *_ in after)
+    assert (loads["J3"], loads["J4"]) == (seats["J3"], seats["J4"])
+    changes = AuditEntry.objects.get(show=show, verb="mended").after["changes"]
+    assert {line["left"] for line in changes if line["entry"].startswith("1.")} == {"J1"}
+    assert sum(bool(line["came"]) for line in changes) == 2 * len(lost)
+
+
+def test_a_card_in_work_is_not_handed_on(show):
+    withdraw_window(show=show, reason="rain", by=office_of(show), at=AT)
+    draw_panel(show)
+    for code in ("J3", "J4"):
+        full = judge_of(show, code)
+        Judge.objects.filter(pk=full.pk).update(max_seats=full.seats.count())
+    mark_everything(show, leave_out=[("J1", 1)])
+    declare_conflict(
+        judge=judge_of(show, "J1"),
+        entry=entry_of(show, 1),
+        kind="guest",
+        reason="",
+        by=office_of(show),
+        at=AT,
+    )
+    before = set(Seat.objects.values_list("pk", flat=True))
+    with pytest.raises(Conflict, match="short"):
+        mend_panel(show=show, by=office_of(show), at=AT, reason="J1 stayed with the crew")
+    assert set(Seat.objects.values_list("pk", flat=True)) == before

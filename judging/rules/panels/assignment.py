@@ -6,10 +6,18 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from judging.rules.panels.flow import Entry, Judge, JudgeOffer, Names, Place, Table, once
-from judging.rules.panels.shortage import PanelImpossible, Shortage, shortages
+from judging.rules.panels.flow import Place, Table, exchange, fill, once, places_of
+from judging.rules.panels.levelling import Balance, BalanceBy, level
+from judging.rules.panels.pins import Entry, Judge, JudgeOffer, Names, Pin, Task
+from judging.rules.panels.shortage import (
+    PanelImpossible,
+    Shortage,
+    minutes_fault,
+    pin_faults,
+    shortages,
+)
 
-__all__ = ["Draw", "JudgeOffer", "PanelImpossible", "Seat", "Shortage", "draw"]
+__all__ = ["Draw", "JudgeOffer", "PanelImpossible", "Pin", "Seat", "Shortage", "draw", "draw_task"]
 
 
 @dataclass(frozen=True)
@@ -33,11 +41,14 @@ class Draw:
         Seats per judge [seats], every offered judge included.
     connected
         Per section: whether all its judges can be compared through entries they share.
+    balance
+        What was balanced, and whether it is proved that no panel is more equal.
     """
 
     seats: tuple[Seat, ...]
     loads: Mapping[Judge, int]
     connected: Mapping[str, bool]
+    balance: Balance
 
 
 def draw(
@@ -48,6 +59,10 @@ def draw(
     judges_per_section: Mapping[str, int],
     seed: int,
     names: Names | None = None,
+    pins: Sequence[Pin] = (),
+    novices_beside_seniors: bool = False,
+    minutes: Mapping[str, int] | None = None,
+    balance_by: BalanceBy = "seats",
 ) -> Draw:
     """Draw a panel: nobody judges where they have a conflict, and loads are as equal as can be.
 
@@ -65,12 +80,23 @@ def draw(
         Decides between panels of equal merit; the same input and seed give the same panel.
     names
         Words for entries, judges and sections in explanations; ``str()`` of those left out.
+    pins
+        Seats set by hand: must sit, must not sit.
+    novices_beside_seniors
+        Whether each place with a novice needs a senior; with one look a place no novice sits.
+    minutes
+        Length of one look in a section [min]; needed to balance by minutes and for judges who
+        are there for a part of the time.
+    balance_by
+        ``"seats"`` or ``"minutes"``: what is made equal.
 
     Returns
     -------
     Draw
-        The seats. The sum of squared loads is the least possible, which also makes the spread
-        between the busiest and the least busy judge the least possible.
+        The seats. Balanced by seats, and where no limit of minutes binds, the sum of squared
+        loads is the least possible, which also makes the spread between the busiest and the
+        least busy judge the least possible. Balanced by minutes, `Draw.balance` says whether
+        that is proved and gives the bound.
 
     Raises
     ------
@@ -83,12 +109,18 @@ def draw(
     -----
     Minimum-cost flow: source to judge on unit arcs of cost 1, 3, 5 ... (the increments of the
     squared load), judge to place on unit arcs where qualified and not barred, place to sink with
-    the judges asked for. Each look is added along a cheapest augmenting path, which ends at the
-    least loaded judge that can be reached by handing seats on; the flow therefore stays optimal
-    after every look. Two seats of a section are then exchanged, at unchanged loads, where this
-    ties groups of judges together that share no entry.
+    the judges asked for; novices reach a place through a side node of one look less, so that a
+    senior sits beside them; seats set by hand are taken out beforehand. Each look is added along
+    a cheapest augmenting path, which ends at the least loaded judge that can be reached by
+    handing seats on; the flow therefore stays optimal after every look. Two seats of a section
+    are then exchanged, at unchanged loads, where this ties groups of judges together that share
+    no entry.
 
     A judge may be seated in several sections of one entry.
+
+    Minutes are no flow, since looks differ in length: that alone is as hard as packing. The
+    flow's seats are then handed on and exchanged while the squared minutes fall; where limits
+    of minutes still do not hold or the bound is not met, an integer program decides.
 
     Source
     ------
@@ -127,11 +159,31 @@ def draw(
     Harness at wagon 4 needs 2 looks (1 wagon x 2 judges) but only 1 judge may judge it and can
     give 1: Cole 1, Harlan 0 (in conflict with wagon 4); 1 look short.
     """
-    _check(entries, entry_sections, judges, judges_per_section)
-    table = _seat_everyone(entries, entry_sections, judges, judges_per_section, seed)
-    if any(place.short for place in table.places):
-        raise PanelImpossible(shortages(table, names or {}))
+    task = Task(
+        entries=entries,
+        entry_sections=entry_sections,
+        judges=judges,
+        judges_per_section=judges_per_section,
+        pins=pins,
+        novices_beside_seniors=novices_beside_seniors,
+        minutes=minutes,
+    )
+    return draw_task(task, seed=seed, names=names, balance_by=balance_by)
+
+
+def draw_task(
+    task: Task, *, seed: int, names: Names | None = None, balance_by: BalanceBy = "seats"
+) -> Draw:
+    """Draw the panel of a task; see `draw`."""
+    task.check()
+    if balance_by == "minutes" and task.minutes is None:
+        raise ValueError("balance by minutes needs the sections' minutes")
+    table = filled(task, seed, names or {})
+    balance = level(table, task, balance_by)
+    if balance is None:
+        raise PanelImpossible((), minutes_fault(task, names or {}))
     _tie_together(table)
+    judges = task.judges
     return Draw(
         seats=tuple(
             Seat(place.entry, place.section, judges[judge].judge)
@@ -143,48 +195,17 @@ def draw(
             section: len(_groups(table.of_section(section))) <= 1
             for section in once(place.section for place in table.places)
         },
+        balance=balance,
     )
 
 
-def _check(
-    entries: Sequence[Entry],
-    entry_sections: Mapping[Any, tuple[str, ...]],
-    judges: Sequence[JudgeOffer],
-    judges_per_section: Mapping[str, int],
-) -> None:
-    if len(set(entries)) != len(entries):
-        raise ValueError("an entry is given twice")
-    if len({offer.judge for offer in judges}) != len(judges):
-        raise ValueError("a judge is offered twice")
-    for entry in entries:
-        sections = entry_sections[entry]
-        if len(set(sections)) != len(sections):
-            raise ValueError(f"a section is given twice for entry {entry}")
-        for section in sections:
-            if judges_per_section.get(section, -1) < 0:
-                raise ValueError(f"section {section} has no number of judges")
-
-
-def _seat_everyone(
-    entries: Sequence[Entry],
-    entry_sections: Mapping[Any, tuple[str, ...]],
-    judges: Sequence[JudgeOffer],
-    judges_per_section: Mapping[str, int],
-    seed: int,
-) -> Table:
-    places = [
-        Place(
-            entry,
-            section,
-            judges_per_section[section],
-            frozenset(j for j, offer in enumerate(judges) if offer.may_sit(entry, section)),
-        )
-        for entry in entries
-        for section in entry_sections[entry]
-    ]
-    table = Table(places, judges, seed)
-    for turn in table.turns:
-        table.add_look(places[turn])
+def filled(task: Task, seed: int, names: Names) -> Table:
+    """Return the flow with every place filled, or refuse with what collides."""
+    if faults := pin_faults(task, names):
+        raise PanelImpossible((), faults)
+    table = fill(task, places_of(task), seed)
+    if any(place.short for place in table.places):
+        raise PanelImpossible(shortages(table, names))
     return table
 
 
@@ -223,13 +244,22 @@ def _join_two(places: Sequence[Place], groups: list[set[int]]) -> bool:
     home = {judge: g for g, group in enumerate(groups) for judge in group}
     shared = [place for place in places if len(place.sitting) > 1]
     for one, other in _pairs_across(shared, home):
-        for a in sorted(one.sitting & other.allowed):
-            for b in sorted(other.sitting & one.allowed):
-                _exchange(one, other, a, b)
-                if len(_groups(places)) < len(groups):
-                    return True
-                _exchange(one, other, b, a)
+        for a, b in _exchanges(one, other):
+            exchange(one, other, a, b)
+            if len(_groups(places)) < len(groups):
+                return True
+            exchange(one, other, b, a)
     return False
+
+
+def _exchanges(one: Place, other: Place) -> list[tuple[int, int]]:
+    """Who could change places between the two."""
+    return [
+        (a, b)
+        for a in sorted(one.sitting)
+        for b in sorted(other.sitting)
+        if one.may_hand(a, b) and other.may_hand(b, a)
+    ]
 
 
 def _pairs_across(
@@ -239,10 +269,3 @@ def _pairs_across(
         for other in places[p + 1 :]:
             if home[min(one.sitting)] != home[min(other.sitting)]:
                 yield one, other
-
-
-def _exchange(one: Place, other: Place, a: int, b: int) -> None:
-    one.sitting.remove(a)
-    other.sitting.remove(b)
-    one.sitting.add(b)
-    other.sitting.add(a)

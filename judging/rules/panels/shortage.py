@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 
 from judging.rules.panels.flow import Entry, Judge, Names, Place, Table, once
+from judging.rules.panels.pins import JudgeOffer, Task
 
 
 @dataclass(frozen=True)
@@ -34,32 +35,69 @@ class Shortage:
 
 
 class PanelImpossible(ValueError):
-    """No panel keeps the rules; says which places collide with which judges, and by how much."""
+    """No panel keeps the rules; says which places collide with which judges, and by how much.
 
-    def __init__(self, shortages: Sequence[Shortage]) -> None:
+    Where looks are not short, the `sentences` say what else collides, such as two pins.
+    """
+
+    def __init__(self, shortages: Sequence[Shortage], sentences: Sequence[str] = ()) -> None:
         self.shortages = tuple(shortages)
         self.short = sum(shortage.short for shortage in self.shortages)
-        super().__init__(" ".join(shortage.sentence for shortage in self.shortages))
+        self.sentences = (*sentences, *(shortage.sentence for shortage in self.shortages))
+        super().__init__(" ".join(self.sentences))
 
 
-def shortages(table: Table, names: Names) -> list[Shortage]:
-    """The minimum cut of the flow, one shortage for each part of it that stands alone."""
+@dataclass(frozen=True)
+class Cut:
+    """The minimum cut: its places, the judges used up, and who is held back beside seniors.
+
+    `held_back` are, for each place, the novices who find no seat there because a senior must
+    sit beside them: of those only `most_novices` count.
+    """
+
+    places: tuple[Place, ...]
+    exhausted: frozenset[int]
+
+    def held_back(self, place: Place) -> frozenset[int]:
+        handed = (place.sitting - place.fixed) & place.novices & self.exhausted
+        if place.closed_to_novices and not handed:
+            return place.novices
+        return frozenset()
+
+
+def minimum_cut(table: Table) -> Cut:
+    """Who and what can be reached backwards from the looks that are short."""
     exhausted: set[int] = set()
-    reach = [judge for place in table.places if place.short for judge in place.open_to]
+    reach = [judge for place in table.places if place.short > 0 for judge in place.open_to]
     while reach:
         judge = reach.pop()
         if judge not in exhausted:
             exhausted.add(judge)
             reach.extend(table.successors[judge])
-    cut = [place for place in table.places if place.short or place.sitting & exhausted]
-    return [_shortage(table, part, exhausted, names) for part in _parts(cut, exhausted)]
+    return Cut(
+        tuple(
+            place
+            for place in table.places
+            if place.short > 0 or (place.sitting - place.fixed) & exhausted
+        ),
+        frozenset(exhausted),
+    )
 
 
-def _parts(cut: Sequence[Place], exhausted: set[int]) -> list[list[Place]]:
+def shortages(table: Table, names: Names) -> list[Shortage]:
+    """The minimum cut of the flow, one shortage for each part of it that stands alone."""
+    cut = minimum_cut(table)
+    return [_shortage(table, part, cut, names) for part in _parts(cut.places, cut.exhausted)]
+
+
+def _parts(cut: Sequence[Place], exhausted: Collection[int]) -> list[list[Place]]:
     """Split the cut: places hang together by their section or by a judge whose limit is used up."""
     parts: list[tuple[set[Hashable], list[Place]]] = []
     for place in cut:
-        keys: set[Hashable] = {place.section, *(place.allowed & exhausted)}
+        keys: set[Hashable] = {
+            place.section,
+            *(judge for judge in place.allowed if judge in exhausted),
+        }
         touching = [part for part in parts if part[0] & keys]
         members = [place]
         for part in touching:
@@ -70,15 +108,17 @@ def _parts(cut: Sequence[Place], exhausted: set[int]) -> list[list[Place]]:
     return [members for _, members in parts]
 
 
-def _shortage(table: Table, part: Sequence[Place], exhausted: set[int], names: Names) -> Shortage:
+def _shortage(table: Table, part: Sequence[Place], cut: Cut, names: Names) -> Shortage:
     gives: dict[int, int] = {}
+    held = [(place, cut.held_back(place)) for place in part]
     for j, offer in enumerate(table.offers):
-        count = sum(j in place.allowed for place in part)
-        if count or any(place.section in offer.sections for place in part):
-            gives[j] = (offer.max_seats or 0) if count and j in exhausted else count
+        count = sum(j in place.allowed - back for place, back in held)
+        if any(j in place.allowed or place.section in offer.sections for place in part):
+            gives[j] = _left(table, part, j, cut) if count and j in cut.exhausted else count
     helpers = [j for j in gives if any(j in place.allowed for place in part)]
     needed = sum(place.needed for place in part)
-    available = sum(gives.values())
+    beside = sum(place.most_novices or 0 for place, back in held if back)
+    available = sum(gives.values()) + beside
     sections = tuple(once(place.section for place in part))
     entries = tuple(once(place.entry for place in part))
     many = len(sections) > 1
@@ -87,17 +127,19 @@ def _shortage(table: Table, part: Sequence[Place], exhausted: set[int], names: N
         f"{named(s, names)}: {words}" if many else words
         for s, words in zip(sections, parts_in_words, strict=True)
     )
-    given = _given(table, part, gives, exhausted, names)
+    given = _given(table, part, gives, cut, names)
+    if any(back for _, back in held):
+        given += f", and novices {beside} between them (only beside a senior)"
     who = (
-        f"only {_count(len(helpers), 'judge')} may judge {'them' if many else 'it'} "
+        f"only {counted(len(helpers), 'judge')} may judge {'them' if many else 'it'} "
         f"and can give {available}"
         if helpers
         else f"no judge may judge {'them' if many else 'it'}"
     )
     sentence = (
         f"{_where(table, part, sections, entries, names)} "
-        f"{'need' if many else 'needs'} {_count(needed, 'look')} ({asked}) but {who}"
-        f"{': ' + given if given else ''}; {_count(needed - available, 'look')} short."
+        f"{'need' if many else 'needs'} {counted(needed, 'look')} ({asked}) but {who}"
+        f"{': ' + given if given else ''}; {counted(needed - available, 'look')} short."
     )
     return Shortage(
         sections=sections,
@@ -126,18 +168,18 @@ def _where(
 
 def _asked(part: Sequence[Place], section: str) -> str:
     here = [place for place in part if place.section == section]
-    return f"{_count(len(here), 'wagon')} x {_count(here[0].needed, 'judge')}"
+    return f"{counted(len(here), 'wagon')} x {counted(here[0].needed, 'judge')}"
 
 
 def _given(
     table: Table,
     part: Sequence[Place],
     gives: Mapping[int, int],
-    exhausted: set[int],
+    cut: Cut,
     names: Names,
 ) -> str:
     """What each judge can give and what holds the judge back; the held back come first."""
-    said = {judge: _reason(table, part, judge, exhausted, names) for judge in gives}
+    said = {judge: _reason(table, part, judge, cut, names) for judge in gives}
     most = 8
     order = sorted(gives, key=lambda judge: not said[judge]) if len(gives) > most else list(gives)
     words = [
@@ -153,28 +195,116 @@ def _reason(
     table: Table,
     part: Sequence[Place],
     judge: int,
-    exhausted: set[int],
+    cut: Cut,
     names: Names,
 ) -> str:
     offer = table.offers[judge]
-    reasons = []
+    reasons = ["novice"] if any(judge in cut.held_back(place) for place in part) else []
     barred = once(
         place.entry
         for place in part
-        if place.section in offer.sections and place.entry in offer.barred
+        if place.section in offer.sections
+        and place.entry in offer.barred
+        and judge not in place.allowed
+    )
+    kept_off = once(
+        place.entry
+        for place in part
+        if judge not in place.allowed and offer.may_sit(place.entry, place.section)
     )
     if barred:
         reasons.append(f"in conflict with {listed([named(entry, names) for entry in barred])}")
-    if judge in exhausted:
-        reasons.append(f"limit {_count(offer.max_seats or 0, 'seat')}")
+    if kept_off:
+        reasons.append(f"must not sit at {listed([named(entry, names) for entry in kept_off])}")
+    if judge in cut.exhausted:
+        reasons.append(_limit(table, judge))
+        if elsewhere := (table.limits[judge] or 0) - _left(table, part, judge, cut):
+            reasons.append(f"{elsewhere} set elsewhere")
     return f" ({', '.join(reasons)})" if reasons else ""
+
+
+def _limit(table: Table, judge: int) -> str:
+    """What limits a judge, in the words it was set in."""
+    offer, limit = table.offers[judge], table.limits[judge] or 0
+    if offer.max_minutes is not None and limit != offer.max_seats:
+        return f"there for {counted(offer.max_minutes, 'minute')}, at most {counted(limit, 'seat')}"
+    return f"limit {counted(limit, 'seat')}"
+
+
+def pin_faults(task: Task, names: Names) -> list[str]:
+    """What is wrong with the seats set by hand, before anybody else is seated."""
+    pinned, banned = task.pinned(), task.banned()
+    said = []
+    for (entry, section), sitting in pinned.items():
+        where = f"at {named(entry, names)}, {named(section, names)}"
+        who = [task.judges[j] for j in sorted(sitting)]
+        for offer in who:
+            if why := _why_not(offer, entry, section, banned):
+                said.append(f"{named(offer.judge, names)} must sit {where}, but {why}.")
+        most = task.judges_per_section[section]
+        if len(who) > most:
+            said.append(f"{counted(len(who), 'judge')} must sit {where}, which takes {most}.")
+        novices = [offer for offer in who if offer.novice]
+        if task.novices_beside_seniors and len(who) <= most == len(novices):
+            said.append(f"Only novices must sit {where}, and a novice sits only beside a senior.")
+    return said + [
+        sentence
+        for j, offer in enumerate(task.judges)
+        for sentence in _too_many_pins(
+            task, offer, [p for p, on in pinned.items() if j in on], names
+        )
+    ]
+
+
+def _why_not(
+    offer: JudgeOffer, entry: Entry, section: str, banned: Collection[tuple[Judge, Entry, str]]
+) -> str:
+    if entry in offer.barred:
+        return "is in conflict with it"
+    if section not in offer.sections:
+        return "is not engaged for that section"
+    return "must not sit there either" if (offer.judge, entry, section) in banned else ""
+
+
+def minutes_fault(task: Task, names: Names) -> list[str]:
+    """Say that the looks are too long for judges who are there for a part of the time."""
+    held = [
+        f"{named(offer.judge, names)} {counted(offer.max_minutes, 'minute')}"
+        for offer in task.judges
+        if offer.max_minutes is not None
+    ]
+    return [
+        "No panel was found that keeps to the minutes some judges are there, though the number "
+        f"of looks would fit: {listed(held)}."
+    ]
+
+
+def _too_many_pins(
+    task: Task, offer: JudgeOffer, places: Sequence[tuple[Entry, str]], names: Names
+) -> list[str]:
+    minutes = sum(task.weight(section) for _, section in places)
+    who = f"{named(offer.judge, names)} must sit at {counted(len(places), 'place')}"
+    said = []
+    if offer.max_seats is not None and len(places) > offer.max_seats:
+        said.append(f"{who} and has a limit of {counted(offer.max_seats, 'seat')}.")
+    if offer.max_minutes is not None and minutes > offer.max_minutes:
+        there = counted(offer.max_minutes, "minute")
+        said.append(f"{who}, {counted(minutes, 'minute')} of judging, and is there for {there}.")
+    return said
+
+
+def _left(table: Table, part: Sequence[Place], judge: int, cut: Cut) -> int:
+    """Seats of a used-up judge's limit that are not bound to places elsewhere by pins."""
+    bound = sum(judge in place.fixed for place in table.places)
+    here = sum(judge in place.fixed - cut.held_back(place) for place in part)
+    return max(0, (table.limits[judge] or 0) - bound + here)
 
 
 def named(thing: Hashable, names: Names) -> str:
     return names.get(thing, str(thing))
 
 
-def _count(number: int, noun: str) -> str:
+def counted(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 

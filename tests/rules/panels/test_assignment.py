@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from judging.rules.panels.assignment import Draw, JudgeOffer, PanelImpossible, draw
+from judging.rules.panels.assignment import Draw, JudgeOffer, PanelImpossible, Pin, draw
 
 SECTIONS = ("Wagon", "Harness", "Fire")
 
@@ -25,6 +25,7 @@ def shows(draw_from: st.DrawFn) -> dict[str, Any]:
             draw_from(st.frozensets(st.sampled_from(SECTIONS), min_size=1)),
             draw_from(st.frozensets(st.sampled_from(entries), max_size=2)),
             draw_from(st.one_of(st.none(), st.integers(0, 6))),
+            novice=draw_from(st.booleans()),
         )
         for j in range(draw_from(st.integers(1, 5)))
     ]
@@ -37,7 +38,65 @@ def shows(draw_from: st.DrawFn) -> dict[str, Any]:
         "judges": judges,
         "judges_per_section": {s: draw_from(st.integers(0, 3)) for s in SECTIONS},
         "seed": draw_from(st.integers(0, 3)),
+        "pins": draw_from(st.lists(pins(judges, entries), max_size=2)),
+        "novices_beside_seniors": draw_from(st.booleans()),
     }
+
+
+def pins(judges: list[JudgeOffer], entries: list[int]) -> st.SearchStrategy[Pin]:
+    return st.builds(
+        Pin,
+        st.sampled_from([offer.judge for offer in judges]),
+        st.sampled_from(entries),
+        st.one_of(st.none(), st.sampled_from(SECTIONS)),
+        st.booleans(),
+    )
+
+
+def pinned(show: dict[str, Any], must: bool) -> set[tuple[Any, int, str]]:
+    """Where pins say a judge must, or must not, sit; read from what a pin is, not from the rule."""
+    found = set()
+    for pin in show["pins"]:
+        offer = next(offer for offer in show["judges"] if offer.judge == pin.judge)
+        there = show["entry_sections"][pin.entry]
+        mine = [section for section in there if section in offer.sections] if must else there
+        if pin.must == must:
+            found |= {
+                (pin.judge, pin.entry, section)
+                for section in (mine or there)
+                if pin.section is None
+            } | {(pin.judge, pin.entry, section) for section in there if section == pin.section}
+    return found
+
+
+def may_sit(show: dict[str, Any], offer: JudgeOffer, entry: Any, section: str) -> bool:
+    out = (offer.judge, entry, section) in pinned(show, must=False)
+    return section in offer.sections and entry not in offer.barred and not out
+
+
+def pins_can_be(show: dict[str, Any]) -> bool:
+    """Whether the seats set by hand keep every rule by themselves."""
+    must = pinned(show, must=True)
+    offers = {offer.judge: offer for offer in show["judges"]}
+    if not all(may_sit(show, offers[judge], entry, section) for judge, entry, section in must):
+        return False
+    for (_, section), sitting in by_place(must).items():
+        looks = show["judges_per_section"][section]
+        novices = sum(offers[judge].novice for judge in sitting)
+        if len(sitting) > looks or (show["novices_beside_seniors"] and novices > looks - 1 >= 0):
+            return False
+    seats = Counter(judge for judge, _, _ in must)
+    return all(
+        offer.max_seats is None or seats[judge] <= offer.max_seats
+        for judge, offer in offers.items()
+    )
+
+
+def by_place(seats: set[tuple[Any, Any, str]]) -> dict[tuple[Any, str], set[Any]]:
+    found: dict[tuple[Any, str], set[Any]] = {}
+    for judge, entry, section in seats:
+        found.setdefault((entry, section), set()).add(judge)
+    return found
 
 
 def network(show: dict[str, Any]) -> tuple[nx.DiGraph[Any], int]:
@@ -45,17 +104,27 @@ def network(show: dict[str, Any]) -> tuple[nx.DiGraph[Any], int]:
     graph: nx.DiGraph[Any] = nx.DiGraph()
     graph.add_nodes_from(["source", "sink"])
     asked = 0
+    must = by_place(pinned(show, must=True))
+    bound = Counter(judge for sitting in must.values() for judge in sitting)
+    novice = {offer.judge for offer in show["judges"] if offer.novice}
     for entry in show["entries"]:
         for section in show["entry_sections"][entry]:
+            place, there = (entry, section), must.get((entry, section), set())
             looks = show["judges_per_section"][section]
-            asked += looks
-            graph.add_edge((entry, section), "sink", capacity=looks, weight=0)
+            asked += looks - len(there)
+            graph.add_edge(place, "sink", capacity=looks - len(there), weight=0)
+            side = ("novices", place)
+            if show["novices_beside_seniors"]:
+                left = max(looks - 1, 0) - len(there & novice)
+                graph.add_edge(side, place, capacity=left, weight=0)
             for offer in show["judges"]:
-                if section in offer.sections and entry not in offer.barred:
-                    graph.add_edge(offer.judge, (entry, section), capacity=1, weight=0)
+                if may_sit(show, offer, entry, section) and offer.judge not in there:
+                    beside = offer.novice and show["novices_beside_seniors"]
+                    graph.add_edge(offer.judge, side if beside else place, capacity=1, weight=0)
     for offer in show["judges"]:
-        limit = asked if offer.max_seats is None else min(asked, offer.max_seats)
-        for seat in range(limit):
+        all_looks = asked + bound[offer.judge]
+        limit = all_looks if offer.max_seats is None else min(all_looks, offer.max_seats)
+        for seat in range(bound[offer.judge], limit):
             step = (offer.judge, "seat", seat)
             graph.add_edge("source", step, capacity=1, weight=2 * seat + 1)
             graph.add_edge(step, offer.judge, capacity=1, weight=0)
@@ -63,8 +132,14 @@ def network(show: dict[str, Any]) -> tuple[nx.DiGraph[Any], int]:
 
 
 @given(shows())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=300, deadline=None)
 def test_rules_and_balance_agree_with_an_independent_flow(show: dict[str, Any]) -> None:
+    if not pins_can_be(show):
+        with pytest.raises(PanelImpossible) as caught:
+            draw(**show)
+        assert caught.value.short == 0
+        assert caught.value.sentences
+        return
     graph, asked = network(show)
     possible = nx.maximum_flow_value(graph, "source", "sink")
     if possible < asked:
@@ -76,7 +151,10 @@ def test_rules_and_balance_agree_with_an_independent_flow(show: dict[str, Any]) 
     panel = draw(**show)
     check_rules(show, panel)
     cheapest = nx.max_flow_min_cost(graph, "source", "sink")
-    assert sum(load**2 for load in panel.loads.values()) == nx.cost_of_flow(graph, cheapest)
+    bound = Counter(judge for judge, _, _ in pinned(show, must=True))
+    least = nx.cost_of_flow(graph, cheapest) + sum(seats**2 for seats in bound.values())
+    assert sum(load**2 for load in panel.loads.values()) == least == panel.balance.bound
+    assert panel.balance.proved
     assert panel.connected == connected_by_networkx(panel)
 
 
@@ -84,8 +162,13 @@ def check_rules(show: dict[str, Any], panel: Draw) -> None:
     offers = {offer.judge: offer for offer in show["judges"]}
     assert len(set(panel.seats)) == len(panel.seats)
     for seat in panel.seats:
-        assert seat.section in offers[seat.judge].sections
-        assert seat.entry not in offers[seat.judge].barred
+        assert may_sit(show, offers[seat.judge], seat.entry, seat.section)
+    sitting: set[tuple[Any, Any, str]] = {
+        (seat.judge, seat.entry, seat.section) for seat in panel.seats
+    }
+    assert pinned(show, must=True) <= sitting
+    for there in by_place(sitting).values() if show["novices_beside_seniors"] else ():
+        assert not all(offers[judge].novice for judge in there)
     looks = Counter((seat.entry, seat.section) for seat in panel.seats)
     for entry in show["entries"]:
         for section in show["entry_sections"][entry]:
