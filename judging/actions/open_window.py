@@ -2,30 +2,29 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Container, Sequence
-from dataclasses import dataclass
+from collections.abc import Container, Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import cast
+from typing import Any, cast
+from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
 from entries.models import Entry
+from judging.actions.announce import announce_first
 from judging.actions.seat_panel import names_of
 from judging.models import Judge, Visit, Window
 from judging.queries.panel import seats_of
+from judging.queries.plan import ShowProblem, planner_of, show_problem
 from judging.queries.practice import judging_begun
 from judging.queries.window import window_of
-from judging.rules.windows.ground import walk_minutes
-from judging.rules.windows.rotation import (
-    DispatchSolver,
-    Rotation,
-    RotationProblem,
-    RotationSolver,
-    planned_minutes,
-    validate,
-)
-from judging.rules.windows.size import VisitNeed, WindowSize, rotating
+from judging.rules.windows.clock import is_skipped, said_at
+from judging.rules.windows.planner import Planner, apart, chance_words, together
+from judging.rules.windows.problem import Rotation
+from judging.rules.windows.problem import Visit as Stay
+from judging.rules.windows.rotation import DispatchSolver, RotationSolver
+from judging.rules.windows.size import Hold, WindowSize, rotating, walking_panel
+from judging.rules.windows.verify import faults
 from showrun.errors import Conflict, InvalidInput, NotYet
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
@@ -35,39 +34,9 @@ SEED = 1
 QUICK = DispatchSolver(seed=SEED, drafts=6, rounds=40)
 
 
-@dataclass(frozen=True)
-class ShowRotation:
-    """The rotation to be drawn; its judges and entries are the show's own."""
-
-    problem: RotationProblem
-    judges: list[Judge]
-    entries: list[Entry]
-
-
-def rotation_of(show: Show, only: Container[tuple[int, int]] | None = None) -> ShowRotation:
-    """Gather the visits and the walking times; `only` keeps these (judge, entry) ids."""
-    minutes: dict[tuple[Entry, Judge], int] = defaultdict(int)
-    seats = seats_of(show).order_by("entry__number", "judge__code")
-    for seat in seats:
-        if only is None or (seat.judge_id, seat.entry_id) in only:
-            minutes[seat.entry, seat.judge] += seat.section.minutes
-    if not minutes:
-        raise NotYet("Draw the panel first; the window is sized to its visits.")
-    entries = list(dict.fromkeys(entry for entry, _ in minutes))
-    homeless = [entry for entry in entries if entry.spot is None]
-    if homeless:
-        raise NotYet(f"Entry {homeless[0]} has no camp spot; walking times need one.")
-    problem = RotationProblem(
-        visits=tuple(VisitNeed(entry, judge, m) for (entry, judge), m in minutes.items()),
-        walk=walk_minutes(
-            (show.gate_x_ft, show.gate_y_ft),
-            [(e.spot.x_ft, e.spot.y_ft) for e in entries if e.spot],
-            ft_per_minute=show.walking_ft_per_minute,
-        ),
-        spot={entry: row for row, entry in enumerate(entries, start=1)},
-        crew_reset_minutes=show.crew_reset_minutes,
-    )
-    return ShowRotation(problem, list(dict.fromkeys(judge for _, judge in minutes)), entries)
+def rotation_of(show: Show, only: Container[tuple[int, int]] | None = None) -> ShowProblem:
+    """Gather what is to be planned; the older name of `show_problem`."""
+    return show_problem(show, only=only)
 
 
 def draw_visits(window: Window, drawn: Rotation, start: datetime) -> None:
@@ -84,51 +53,101 @@ def draw_visits(window: Window, drawn: Rotation, start: datetime) -> None:
     )
 
 
-def _size(show: Show, plan: ShowRotation, rotation: Rotation) -> WindowSize:
+def _size(
+    show: Show, plan: ShowProblem, planner: Planner, rotation: Rotation, hold: Hold
+) -> WindowSize:
     """Say whether the window holds, and where not, which changes make it hold."""
-    problem = plan.problem
-    quick = planned_minutes(
-        walk=problem.walk,
-        spot=problem.spot,
-        crew_reset_minutes=problem.crew_reset_minutes,
-        solver=QUICK,
-    )
+    quick = replace(planner, solver=QUICK)
+    quick.keep(rotation)
+    opens = show.judging_starts_at
 
-    def planned(visits: Sequence[VisitNeed]) -> int:
-        """The rotation at hand is drawn already; only changed visits are drawn anew."""
-        if tuple(visits) == problem.visits:
-            return rotation.makespan
-        return quick(visits)
+    def clock(earlier: int) -> str | None:
+        """The hours are moved within their day."""
+        said = said_at(opens, -earlier, show.tz)
+        return said if len(said) == len("07:44") else None
 
+    problem = planner.problem
+    if planner.walking:
+        return walking_panel(
+            visits=problem.visits,
+            walk=problem.walk,
+            available_minutes=show.judging_minutes,
+            spot=problem.spot,
+            names=planner.names,
+            solved=quick.solved,
+            hold=hold,
+            clock=clock,
+        )
     return rotating(
         visits=problem.visits,
         walk=problem.walk,
         available_minutes=show.judging_minutes,
         spot=problem.spot,
         crew_reset_minutes=problem.crew_reset_minutes,
-        starts_at=show.judging_starts_at.astimezone(show.tz).time(),
-        names=names_of(plan.judges, plan.entries),
-        planned=planned,
+        names=planner.names,
+        solved=quick.solved,
+        bounded=quick.bounded,
+        hold=hold,
+        clock=clock,
     )
+
+
+def drawn_plan(planner: Planner) -> Rotation:
+    """Draw the plan at hand and make sure that it breaks no rule."""
+    try:
+        rotation = planner.plan(planner.problem)
+    except ValueError as fault:
+        raise NotYet(f"No plan keeps the rules of the day: {fault}.", code="no-plan") from fault
+    broken = faults(planner.problem, rotation)
+    if broken:
+        raise Conflict(f"The rotation drawn breaks a rule: {broken[0]}.", code="rotation-faulty")
+    return rotation
 
 
 @transaction.atomic
 def size_window(
-    *, show: Show, by: Person | None, at: datetime, solver: RotationSolver | None = None
+    *,
+    show: Show,
+    by: Person | None,
+    at: datetime,
+    hold: Hold = "likely",
+    solver: RotationSolver | None = None,
 ) -> Window:
-    """Draw the rotation and say whether it fits; replaces a window not yet published."""
+    """Draw the plan and say whether the window holds it; replaces one not yet published.
+
+    The ways out make the window hold what nine days of ten need, or with `hold="plan"` the
+    shortest plan alone.
+    """
     show = Show.objects.select_for_update().get(pk=show.pk)
     present = window_of(show)
     if present and present.published_at:
         raise Conflict("The window is published; announced times are not drawn again.")
-    plan = rotation_of(show)
-    rotation = (solver or DispatchSolver(seed=SEED)).solve(plan.problem)
-    faults = validate(plan.problem, rotation)
-    if faults:
-        raise Conflict(f"The rotation drawn breaks a rule: {faults[0]}.", code="rotation-faulty")
-    size = _size(show, plan, rotation)
-    if present:
-        present.delete()
+    plan = show_problem(show)
+    names = names_of(plan.judges, plan.entries)
+    planner = planner_of(show, plan, solver or DispatchSolver(seed=SEED), names, seed=SEED)
+    window = _write(show, plan, planner, drawn_plan(planner), hold)
+    record_change(
+        show=show,
+        actor=by,
+        at=at,
+        verb="sized",
+        subject="the judging window",
+        after={
+            "needed": window.needed_minutes,
+            "nine_days_of_ten": window.likely_minutes,
+            "available": window.available_minutes,
+            "held": hold,
+        },
+    )
+    return window
+
+
+def _write(
+    show: Show, plan: ShowProblem, planner: Planner, rotation: Rotation, hold: Hold
+) -> Window:
+    """Make the plan the window's, with its figures and ways out."""
+    size = _size(show, plan, planner, rotation, hold)
+    Window.objects.filter(show=show).delete()
     window = Window.objects.create(
         show=show,
         opens_at=show.judging_starts_at,
@@ -138,17 +157,37 @@ def size_window(
         proven=rotation.proven,
         solver=rotation.solver,
         advice=[size.sentence, *(way.sentence for way in size.ways_out)],
+        likely_minutes=size.likely_minutes,
+        chance=planner.risk(planner.problem, rotation).chance(show.judging_minutes),
     )
-    draw_visits(window, rotation, window.opens_at)
-    record_change(
-        show=show,
-        actor=by,
-        at=at,
-        verb="sized",
-        subject="the judging window",
-        after={"needed": window.needed_minutes, "available": window.available_minutes},
-    )
+    visits = apart(plan.problem, rotation) if planner.walking else rotation
+    draw_visits(window, visits, window.opens_at)
     return window
+
+
+def take_over(*, show: Show, result: Mapping[str, Any]) -> Window:
+    """Put a found plan in the place of the window's; part of the caller's transaction."""
+    plan = show_problem(show)
+    names = names_of(plan.judges, plan.entries)
+    planner = planner_of(show, plan, DispatchSolver(seed=SEED), names, seed=SEED)
+    judges = {judge.pk: judge for judge in plan.judges}
+    entries = {entry.pk: entry for entry in plan.entries}
+    rotation = Rotation(
+        tuple(
+            Stay(entries[entry], judges[judge], start, end)
+            for judge, entry, start, end in result["visits"]
+        ),
+        result["makespan"],
+        result["bound"],
+        result["proven"],
+        str(result["solver"])[:80],
+    )
+    if planner.walking:
+        rotation = together(rotation)
+    broken = faults(planner.problem, rotation)
+    if broken:
+        raise Conflict(f"The plan found breaks a rule: {broken[0]}.", code="rotation-faulty")
+    return _write(show, plan, planner, rotation, "likely")
 
 
 @transaction.atomic
@@ -159,6 +198,12 @@ def set_hours(
     window = window_of(show)
     if window and window.published_at:
         raise Conflict("The window is published; withdraw it before its hours are changed.")
+    wall = opens_at.replace(tzinfo=None)
+    if isinstance(opens_at.tzinfo, ZoneInfo) and is_skipped(wall, opens_at.tzinfo):
+        raise InvalidInput(
+            f"There is no {wall:%H:%M} on that day: the clocks jump over it. Choose another time.",
+            fields={"opens_at": "A time the clock shows, please."},
+        )
     local = opens_at.astimezone(show.tz).date()
     if not show.starts_on <= local <= show.ends_on:
         raise InvalidInput(
@@ -187,8 +232,13 @@ def set_hours(
 
 
 @transaction.atomic
-def publish_window(*, show: Show, by: Person | None, at: datetime) -> Window:
-    """Announce the visits' times to exhibitors and judges."""
+def publish_window(
+    *, show: Show, by: Person | None, at: datetime, accept_chance: bool = False
+) -> Window:
+    """Announce the visits' times to exhibitors and judges.
+
+    A window that holds the plan but not what nine days of ten need takes `accept_chance`.
+    """
     window = window_of(show)
     if window is None:
         raise NotYet("There is no window yet; size it first.")
@@ -202,11 +252,32 @@ def publish_window(*, show: Show, by: Person | None, at: datetime) -> Window:
             f"The visits need {window.needed_minutes} minutes and the window has "
             f"{window.available_minutes}. Take one of the ways out, then size it again."
         )
+    risky = _is_risky(window)
+    if risky and not accept_chance and window.published_at is None:
+        raise NotYet(
+            f"The plan fits, but {chance_words(window.chance or 0)} inside the window. "
+            "Take one of the ways out, or tick that you publish it all the same.",
+            code="risky",
+        )
     if window.published_at is None:
         window.published_at = at
+        accepted = {"accepted_chance": round(window.chance or 0, 3)} if risky else None
         window.save(update_fields=["published_at"])
-        record_change(show=show, actor=by, at=at, verb="published", subject="the judging window")
+        record_change(
+            show=show,
+            actor=by,
+            at=at,
+            verb="published",
+            subject="the judging window",
+            after=accepted,
+        )
+        announce_first(window=window, by=by, at=at)
     return window
+
+
+def _is_risky(window: Window) -> bool:
+    """Whether more than one day of ten ends after the window, as far as that is known."""
+    return window.likely_minutes is not None and window.likely_minutes > window.available_minutes
 
 
 @transaction.atomic

@@ -148,10 +148,11 @@ class TheWindow(APIView):
             raise NotFound("There is no window yet; size it first.")
         return Response(shapes.WindowOut(window).data)
 
-    @extend_schema(request=None, responses={201: shapes.WindowOut})
+    @extend_schema(request=shapes.SizeIn, responses={201: shapes.WindowOut})
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_WINDOW)
-        window = size_window(show=show, by=person_of(request.user), at=timezone.now())
+        given = read_body(shapes.SizeIn, request)
+        window = size_window(show=show, by=person_of(request.user), at=timezone.now(), **given)
         return Response(shapes.WindowOut(window).data, status=201)
 
 
@@ -180,10 +181,11 @@ class Leave(APIView):
 class Publish(APIView):
     """Announce the window's times."""
 
-    @extend_schema(request=None, responses=shapes.WindowOut)
+    @extend_schema(request=shapes.PublishIn, responses=shapes.WindowOut)
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_WINDOW)
-        window = publish_window(show=show, by=person_of(request.user), at=timezone.now())
+        given = read_body(shapes.PublishIn, request)
+        window = publish_window(show=show, by=person_of(request.user), at=timezone.now(), **given)
         return Response(shapes.WindowOut(window).data)
 
 

@@ -20,6 +20,10 @@ class Window(models.Model):
     proven = models.BooleanField(help_text="Whether no shorter rotation exists.")
     solver = models.CharField(max_length=80)
     advice = models.JSONField(default=list)
+    likely_minutes = models.PositiveIntegerField(
+        null=True, help_text="Nine days of ten end within this."
+    )
+    chance = models.FloatField(null=True, help_text="Share of days that end inside the window.")
     published_at = models.DateTimeField(null=True, blank=True)
 
     def __str__(self) -> str:
@@ -39,6 +43,10 @@ class Visit(models.Model):
     entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="+")
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
+    revision = models.PositiveIntegerField(
+        default=0, help_text="Raised whenever announced times change, for calendars."
+    )
+    changed_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering = ("starts_at", "judge__code")

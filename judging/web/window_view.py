@@ -8,9 +8,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from entries.models import Entry
-from judging.models import Judge, Visit, Window
+from judging.models import Judge, Pause, Visit, Window
 from judging.queries.panel import seats_of
+from judging.queries.plan import day_rules, pauses_of
 from judging.queries.window import timetable, window_of
+from judging.rules.windows.daylight import advice, daylight
+from judging.rules.windows.planner import chance_words
 from showrun.shows.models import Show
 
 
@@ -49,6 +52,12 @@ class WindowView:
     available: str = ""
     verdict: str = ""
     bound: str = ""
+    likely: str = ""
+    likely_ends_at: datetime | None = None
+    chance: str = ""
+    risky: bool = False
+    walking: bool = False
+    light: tuple[str, ...] = ()
     closes_at: datetime | None = None
     last_ends_at: datetime | None = None
     answer: str = ""
@@ -56,6 +65,17 @@ class WindowView:
     judges: tuple[Judge, ...] = ()
     by_judge: tuple[JudgesDay, ...] = ()
     by_wagon: tuple[WagonsDay, ...] = ()
+
+
+@dataclass(frozen=True)
+class PauseLine:
+    """A pause as a line of the list."""
+
+    pk: int
+    who: str
+    starts_at: datetime
+    ends_at: datetime
+    why: str
 
 
 def span(minutes: int) -> str:
@@ -86,9 +106,12 @@ def window_view(show: Show) -> WindowView:
         return Stop(visit, "every section" if every else ", ".join(names))
 
     if window is None:
-        return WindowView(None, has_panel=bool(sections), stale=False)
+        return WindowView(
+            None, has_panel=bool(sections), stale=False, light=_light(show, show.judging_minutes)
+        )
     days = timetable(window)
     visits = [visit for _, own in days for visit in own]
+    likely = window.likely_minutes
     short = window.needed_minutes - window.available_minutes
     return WindowView(
         window=window,
@@ -98,6 +121,12 @@ def window_view(show: Show) -> WindowView:
         available=span(window.available_minutes),
         verdict=f"{span(short)} short" if short > 0 else f"fits, {span(-short)} to spare",
         bound=_bound_words(window),
+        likely="" if likely is None else span(likely),
+        likely_ends_at=None if likely is None else window.opens_at + timedelta(minutes=likely),
+        chance="" if window.chance is None else chance_words(window.chance),
+        risky=likely is not None and likely > window.available_minutes,
+        walking=day_rules(show).style == "walking",
+        light=_light(show, likely or window.needed_minutes),
         closes_at=window.opens_at + timedelta(minutes=window.available_minutes),
         last_ends_at=max((visit.ends_at for visit in visits), default=None),
         answer=window.advice[0] if window.advice else "",
@@ -108,12 +137,36 @@ def window_view(show: Show) -> WindowView:
     )
 
 
+def _light(show: Show, minutes: int) -> tuple[str, ...]:
+    """Say how the judging lies in the day's light; nothing where the place is not known."""
+    rules = day_rules(show)
+    if rules.latitude is None or rules.longitude is None:
+        return ()
+    day = show.judging_starts_at.astimezone(show.tz).date()
+    light = daylight(rules.latitude, rules.longitude, day, show.tz)
+    return (light.sentence, *advice(light, show.judging_starts_at, minutes, show.tz))
+
+
+def pauses_view(show: Show) -> list[PauseLine]:
+    """Say who cannot take part when."""
+    return [
+        PauseLine(pause.pk, _who(pause), pause.starts_at, pause.ends_at, pause.why)
+        for pause in pauses_of(show)
+    ]
+
+
+def _who(pause: Pause) -> str:
+    if pause.judge:
+        return f"{pause.judge.person.name} ({pause.judge.code})"
+    return f"crew of {pause.entry}" if pause.entry else "everybody"
+
+
 def _bound_words(window: Window) -> str:
     gap = window.needed_minutes - window.bound_minutes
     if window.proven or gap <= 0:
-        return "No rotation of these visits can be shorter."
+        return "No plan of these visits can be shorter."
     return (
-        f"No rotation can be shorter than {span(window.bound_minutes)}; "
+        f"No plan can be shorter than {span(window.bound_minutes)}; "
         f"this one is at most {span(gap)} longer than the best there is."
     )
 

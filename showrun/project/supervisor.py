@@ -254,9 +254,9 @@ class Supervisor:
             raise SupervisorError(f"The broker does not answer; see {broker.log}")
 
     def _worker_command(self) -> list[str]:
-        """One worker for both queues; beat inside it wakes the tasks that run by the clock."""
+        """One worker for every queue; beat inside it wakes the tasks that run by the clock."""
         schedule = str(self.data_dir / "beat-schedule")
-        worker = ["-Q", "default,pdf", "--concurrency", "2", "--loglevel", "INFO"]
+        worker = ["-Q", "default,pdf,plans", "--concurrency", "3", "--loglevel", "INFO"]
         quiet = ["--without-gossip", "--without-mingle", "--beat", "--schedule", schedule]
         return [sys.executable, "-m", "celery", "-A", self.app, "worker", *worker, *quiet]
 

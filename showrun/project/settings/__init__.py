@@ -187,7 +187,10 @@ CELERY_WORKER_MAX_MEMORY_PER_CHILD = 400_000  # KiB
 CELERY_TASK_SOFT_TIME_LIMIT = 120
 CELERY_TASK_TIME_LIMIT = 150
 CELERY_TASK_DEFAULT_QUEUE = "default"
-CELERY_TASK_ROUTES = {"reports.tasks.*": {"queue": "pdf"}}
+CELERY_TASK_ROUTES = {
+    "reports.tasks.*": {"queue": "pdf"},
+    "judging.tasks.plan_job_task": {"queue": "plans"},
+}
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 # Longer than the longest hard limit, so that no running task is handed out twice; the
 # restore scan otherwise waits ten times ten seconds before it looks.
@@ -196,6 +199,7 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 900, "unacked_restore_t
 # that an award at three o'clock does not wait for it.
 CELERY_BEAT_SCHEDULE = {
     "draw-wanted-papers": {"task": "reports.tasks.sweep_papers", "schedule": 20.0},
+    "look-for-wanted-plans": {"task": "judging.tasks.sweep_plan_jobs", "schedule": 10.0},
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA / "beat-schedule")
 

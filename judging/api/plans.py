@@ -1,0 +1,230 @@
+"""The rules of the day, pauses, and plans a worker looks for, for programs of the office."""
+
+from __future__ import annotations
+
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from entries.models import Entry
+from judging.actions.plan_jobs import LONGEST_S, ask_for_plan, leave_plan, stop, use_plan
+from judging.actions.set_day import add_pause, drop_pause, set_day
+from judging.api.serializers import WindowOut
+from judging.models import DayRules, Judge, Pause, PlanJob
+from judging.queries.plan import day_rules, jobs_of, pauses_of
+from judging.tasks import queue_plan
+from showrun.errors import NotFound
+from showrun.shows.api.body import read_body
+from showrun.shows.models import Show
+from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.rules.access import Deed
+
+
+class DayOut(serializers.ModelSerializer):
+    """The rules of the judging day."""
+
+    class Meta:
+        model = DayRules
+        exclude = ("id", "show")
+
+
+class DayIn(serializers.ModelSerializer):
+    """Rules to set; those left out stay as they are."""
+
+    class Meta:
+        model = DayRules
+        exclude = ("id", "show")
+        extra_kwargs = {
+            name: {"required": False}
+            for name in ("style", "fair_ends", "visit_spread_percent", "pace_spread_percent")
+        }
+
+
+class PauseOut(serializers.Serializer):
+    """Who cannot take part when; without judge and entry, everybody."""
+
+    id = serializers.IntegerField()
+    judge = serializers.CharField(source="judge.code", default=None, allow_null=True)
+    entry = serializers.IntegerField(source="entry.number", default=None, allow_null=True)
+    starts_at = serializers.DateTimeField()
+    ends_at = serializers.DateTimeField()
+    why = serializers.CharField()
+
+
+class PauseIn(serializers.Serializer):
+    """A pause to note: a judge's by code, a crew's by entry number, or everybody's."""
+
+    judge = serializers.CharField(max_length=20, default="")
+    entry = serializers.IntegerField(min_value=1, allow_null=True, default=None)
+    starts_at = serializers.DateTimeField()
+    ends_at = serializers.DateTimeField()
+    why = serializers.CharField(max_length=120)
+
+
+class StepOut(serializers.Serializer):
+    """A plan found on the way."""
+
+    seconds = serializers.FloatField()
+    minutes = serializers.IntegerField()
+    bound = serializers.IntegerField()
+
+
+class PlanOut(serializers.Serializer):
+    """A plan a worker looks for, and what came of it."""
+
+    id = serializers.IntegerField()
+    kind = serializers.ChoiceField(choices=PlanJob.Kind.choices)
+    state = serializers.ChoiceField(choices=PlanJob.State.choices)
+    asked_at = serializers.DateTimeField()
+    finished_at = serializers.DateTimeField(allow_null=True)
+    limit_s = serializers.IntegerField()
+    stop_wanted = serializers.BooleanField()
+    said = serializers.CharField()
+    progress = StepOut(many=True)
+    makespan = serializers.IntegerField(source="result.makespan", default=None, allow_null=True)
+    bound = serializers.IntegerField(source="result.bound", default=None, allow_null=True)
+    proven = serializers.BooleanField(source="result.proven", default=None, allow_null=True)
+
+
+class PlanIn(serializers.Serializer):
+    """How long a worker may look."""
+
+    limit_s = serializers.IntegerField(min_value=1, max_value=LONGEST_S, default=30)
+
+
+def _show(request: Request, slug: str, deed: Deed) -> Show:
+    show = show_by_slug(slug)
+    demand(request.user, deed, show)
+    return show
+
+
+def _job(request: Request, job_id: int, deed: Deed) -> PlanJob:
+    job = PlanJob.objects.select_related("show").filter(pk=job_id).first()
+    if job is None:
+        raise NotFound("There is nothing at this address for you.")
+    demand(request.user, deed, job.show)
+    return job
+
+
+class TheDay(APIView):
+    """The rules of the judging day: see them, or set some."""
+
+    @extend_schema(responses=DayOut)
+    def get(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.SEE_OFFICE)
+        return Response(DayOut(day_rules(show)).data)
+
+    @extend_schema(request=DayIn, responses=DayOut)
+    def post(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.RUN_WINDOW)
+        given = read_body(DayIn, request)
+        rules, _ = set_day(show=show, rules=given, by=person_of(request.user), at=timezone.now())
+        return Response(DayOut(rules).data)
+
+
+class Pauses(APIView):
+    """Who cannot take part when: see it, or note a pause."""
+
+    @extend_schema(responses=PauseOut(many=True))
+    def get(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.SEE_OFFICE)
+        return Response(PauseOut(pauses_of(show), many=True).data)
+
+    @extend_schema(request=PauseIn, responses={201: PauseOut})
+    def post(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.RUN_WINDOW)
+        given = read_body(PauseIn, request)
+        code, number = given.pop("judge"), given.pop("entry")
+        judge = Judge.objects.filter(show=show, code=code).first() if code else None
+        entry = Entry.objects.filter(show=show, number=number).first() if number else None
+        if (code and judge is None) or (number and entry is None):
+            raise NotFound("There is nobody of that name in this show.")
+        pause, _ = add_pause(
+            show=show,
+            judge=judge,
+            entry=entry,
+            by=person_of(request.user),
+            at=timezone.now(),
+            **given,
+        )
+        return Response(PauseOut(pause).data, status=201)
+
+
+class DropPause(APIView):
+    """Take a pause back."""
+
+    @extend_schema(request=None, responses={204: None})
+    def post(self, request: Request, pause_id: int) -> Response:
+        pause = Pause.objects.select_related("show").filter(pk=pause_id).first()
+        if pause is None:
+            raise NotFound("There is nothing at this address for you.")
+        demand(request.user, Deed.RUN_WINDOW, pause.show)
+        drop_pause(
+            show=pause.show, pause_id=pause.pk, by=person_of(request.user), at=timezone.now()
+        )
+        return Response(status=204)
+
+
+class Plans(APIView):
+    """Plans looked for: see them, newest first, or ask for one."""
+
+    @extend_schema(responses=PlanOut(many=True))
+    def get(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.SEE_OFFICE)
+        return Response(PlanOut(jobs_of(show), many=True).data)
+
+    @extend_schema(request=PlanIn, responses={201: PlanOut})
+    def post(self, request: Request, slug: str) -> Response:
+        show = _show(request, slug, Deed.RUN_WINDOW)
+        job = ask_for_plan(
+            show=show,
+            kind=PlanJob.Kind.DRAW,
+            case={},
+            by=person_of(request.user),
+            at=timezone.now(),
+            **read_body(PlanIn, request),
+        )
+        queue_plan(job)
+        return Response(PlanOut(job).data, status=201)
+
+
+class OnePlan(APIView):
+    """How far a plan is."""
+
+    @extend_schema(responses=PlanOut)
+    def get(self, request: Request, job_id: int) -> Response:
+        return Response(PlanOut(_job(request, job_id, Deed.SEE_OFFICE)).data)
+
+
+class StopPlan(APIView):
+    """End the search with what it has."""
+
+    @extend_schema(request=None, responses=PlanOut)
+    def post(self, request: Request, job_id: int) -> Response:
+        job = _job(request, job_id, Deed.RUN_WINDOW)
+        stop(job=job, by=person_of(request.user), at=timezone.now())
+        job.refresh_from_db()
+        return Response(PlanOut(job).data)
+
+
+class UsePlan(APIView):
+    """Make a found plan the window's."""
+
+    @extend_schema(request=None, responses=WindowOut)
+    def post(self, request: Request, job_id: int) -> Response:
+        job = _job(request, job_id, Deed.RUN_WINDOW)
+        window = use_plan(show=job.show, job=job, by=person_of(request.user), at=timezone.now())
+        return Response(WindowOut(window).data)
+
+
+class LeavePlan(APIView):
+    """Put a found plan aside."""
+
+    @extend_schema(request=None, responses={204: None})
+    def post(self, request: Request, job_id: int) -> Response:
+        job = _job(request, job_id, Deed.RUN_WINDOW)
+        leave_plan(show=job.show, job=job, by=person_of(request.user), at=timezone.now())
+        return Response(status=204)

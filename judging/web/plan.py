@@ -1,0 +1,109 @@
+"""The plan a worker looks for, on the page of the window: progress, what was found, what to do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.contrib import messages
+
+from judging.actions.plan_jobs import ask_for_plan, leave_plan, stop, use_plan
+from judging.models import PlanJob, Window
+from judging.queries.plan import latest_job
+from judging.rules.windows.planner import chance_words
+from judging.tasks import queue_plan
+from showrun.errors import InvalidInput, NotFound
+from showrun.shows.models import Person, Show
+
+STATES = {
+    PlanJob.State.WANTED: "waiting for a worker",
+    PlanJob.State.RUNNING: "looking",
+    PlanJob.State.DONE: "found",
+    PlanJob.State.STOPPED: "stopped",
+    PlanJob.State.FAILED: "failed",
+}
+
+
+@dataclass(frozen=True)
+class PlanView:
+    """What the page says of the plan being looked for."""
+
+    job: PlanJob | None = None
+    state: str = ""
+    live: bool = False
+    ready: bool = False
+    better: bool = False
+    best: str = ""
+    gap: str = ""
+    chance: str = ""
+    steps: tuple[tuple[float, int, int], ...] = ()
+
+
+def plan_view(show: Show, window: Window | None) -> PlanView:
+    """Lay out the newest plan looked for; nothing once it was used, left or overtaken."""
+    job = latest_job(show, PlanJob.Kind.DRAW)
+    if job is None or job.state not in STATES:
+        return PlanView()
+    steps = tuple((one["seconds"], one["minutes"], one["bound"]) for one in job.progress)
+    ready = job.state in (PlanJob.State.DONE, PlanJob.State.STOPPED) and bool(job.result)
+    chance = job.result.get("chance")
+    return PlanView(
+        job=job,
+        state=STATES[PlanJob.State(job.state)],
+        live=job.state in (PlanJob.State.WANTED, PlanJob.State.RUNNING),
+        ready=ready,
+        better=ready and window is not None and _differs(job, window),
+        best=f"{steps[-1][1]} minutes" if steps else "",
+        gap=gap_words(steps[-1][1], steps[-1][2]) if steps else "",
+        chance="" if chance is None else chance_words(chance),
+        steps=steps,
+    )
+
+
+def gap_words(minutes: int, bound: int) -> str:
+    """Say how good a plan is known to be.
+
+    >>> gap_words(212, 210), gap_words(210, 210)
+    ('at most 2 minutes longer than the best there is', 'proven: no plan can be shorter')
+    """
+    gap = minutes - bound
+    if gap <= 0:
+        return "proven: no plan can be shorter"
+    return f"at most {gap} minute{'' if gap == 1 else 's'} longer than the best there is"
+
+
+def _differs(job: PlanJob, window: Window) -> bool:
+    """Whether taking it over would give a shorter plan or a better proof."""
+    return (
+        job.result["makespan"] < window.needed_minutes
+        or job.result["bound"] > window.bound_minutes
+        or (job.result["proven"] and not window.proven)
+    )
+
+
+def asked_plan(show: Show, limit_s: int, by: Person, at: datetime) -> tuple[int, str]:
+    """Ask for a plan and put it to the queue."""
+    job = ask_for_plan(show=show, kind=PlanJob.Kind.DRAW, case={}, limit_s=limit_s, by=by, at=at)
+    queue_plan(job)
+    return messages.SUCCESS, (
+        f"A worker looks for a shorter plan, {limit_s} seconds at most. "
+        "The plan there is stands meanwhile."
+    )
+
+
+def change_plan(show: Show, do: str, number: str, by: Person, at: datetime) -> tuple[int, str]:
+    """Stop the search, or use or leave what it found."""
+    known = number.isascii() and number.isdigit() and len(number) < 19
+    job = PlanJob.objects.filter(show=show, pk=int(number) if known else 0).first()
+    if job is None:
+        raise NotFound("That plan is not there any more.")
+    if do == "stop":
+        stop(job=job, by=by, at=at)
+        return messages.SUCCESS, "The search ends with what it has."
+    if do == "leave":
+        leave_plan(show=show, job=job, by=by, at=at)
+        return messages.SUCCESS, "The plan found is left; the window stays as it is."
+    if do == "use":
+        window = use_plan(show=show, job=job, by=by, at=at)
+        return messages.SUCCESS, f"The plan is used: {window.needed_minutes} minutes needed."
+    raise InvalidInput("Stop, use or leave: choose one of them.")
