@@ -38,6 +38,11 @@ def concern(entry: Entry, degree: str, text: str, criterion: str | None = None) 
             "text": text}  # fmt: skip
 
 
+def opened(entry: Entry) -> dict[str, Any]:
+    """Return the event of a card opened."""
+    return {"kind": "open", "entry": entry.pk}
+
+
 def hand_in(entry: Entry) -> dict[str, Any]:
     """Return the event of a card handed in."""
     return {"kind": "hand_in", "entry": entry.pk}

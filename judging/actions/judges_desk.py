@@ -109,6 +109,7 @@ class Desk:
         if self.device.revoked_at:
             raise EventRefused("device-shut-out", "This phone was shut out before it sent this.")
         {
+            Kind.OPEN: self._open,
             Kind.MARK: self._mark,
             Kind.CLEAR: self._mark,
             Kind.REMARK: self._remark,
@@ -117,6 +118,10 @@ class Desk:
             Kind.ANSWER: self._answer,
             Kind.RIG: self._rig,
         }[event.kind](event, row)
+
+    @staticmethod
+    def _open(event: Event, row: RoundEvent) -> None:
+        """Only tell when the judge came to the wagon; no card changes, so it never waits."""
 
     def _card_of(self, event: Event) -> OpenCard:
         here = self.open.get(event.entry or 0)

@@ -14,6 +14,7 @@ from django.db.models import Q
 
 from judging.actions.judges_desk import NOT_ON_RIG, ROWS_MISSING, Desk
 from judging.models import Device, Judge, RoundEvent
+from judging.rules.round.clock import happened_at
 from judging.rules.round.events import (
     EventRefused,
     Kind,
@@ -38,12 +39,18 @@ class Outcome:
 
 @transaction.atomic
 def record_events(
-    *, device: Device, events: Sequence[Any], unsent: int = 0, at: datetime
+    *,
+    device: Device,
+    events: Sequence[Any],
+    unsent: int = 0,
+    sent_at: datetime | None = None,
+    at: datetime,
 ) -> tuple[list[Outcome], Desk]:
     """Keep every event and let those that can take effect; answer in the order sent.
 
     Events are weighed in the order of the phone's own count, so that the order of arrival
-    does not matter within a batch; `takes_effect` settles it between batches.
+    does not matter within a batch; `takes_effect` settles it between batches. `sent_at` is what
+    the phone's clock said when it sent the batch.
     """
     # One judge's phones queue up here, so that two of them cannot write the same card at once.
     Judge.objects.select_for_update().values_list("pk").get(pk=device.judge_id)
@@ -56,7 +63,7 @@ def record_events(
     desk = Desk(judge=device.judge, device=device, entries=entries, held=held, at=at)
     taken: dict[int, _Taken] = {}
     for index in sorted(range(len(sent)), key=lambda i: (sent[i].seq, i)):
-        taken[index] = _take(desk, sent[index], known)
+        taken[index] = _take(desk, sent[index], known, sent_at)
         known[taken[index].row.pk] = taken[index].row
     desk.save([one.row for one in taken.values() if one.new], waiting=waiting)
     return [taken[index].outcome() for index in range(len(events))], desk
@@ -133,7 +140,9 @@ class _Taken:
         return Outcome(self.shown_id, status, self.row.reason_code, self.row.reason)
 
 
-def _take(desk: Desk, sent: _Sent, known: dict[uuid.UUID, RoundEvent]) -> _Taken:
+def _take(
+    desk: Desk, sent: _Sent, known: dict[uuid.UUID, RoundEvent], sent_at: datetime | None
+) -> _Taken:
     """Weigh one event: it takes effect, or it is kept with the reason why not."""
     shown = str(sent.id or "")
     seen = known.get(sent.id) if sent.id else None
@@ -145,7 +154,7 @@ def _take(desk: Desk, sent: _Sent, known: dict[uuid.UUID, RoundEvent]) -> _Taken
     kept_as = sent.spare_id(desk.judge.pk) if sent.id is None or reused else sent.id
     if kept_as in known:
         return _Taken(shown, known[kept_as], new=False)
-    row = _row(desk, sent, kept_as)
+    row = _row(desk, sent, kept_as, sent_at)
     try:
         if reused:
             raise EventRefused(
@@ -159,8 +168,9 @@ def _take(desk: Desk, sent: _Sent, known: dict[uuid.UUID, RoundEvent]) -> _Taken
     return _Taken(shown, row, new=True)
 
 
-def _row(desk: Desk, sent: _Sent, kept_as: uuid.UUID) -> RoundEvent:
+def _row(desk: Desk, sent: _Sent, kept_as: uuid.UUID, sent_at: datetime | None) -> RoundEvent:
     body = storable(sent.raw)
+    claimed = str(body.get("at") or "")[:40] if isinstance(body, dict) else ""
     return RoundEvent(
         id=kept_as,
         show_id=desk.judge.show_id,
@@ -169,7 +179,8 @@ def _row(desk: Desk, sent: _Sent, kept_as: uuid.UUID) -> RoundEvent:
         kind=Kind.UNREADABLE.value,
         body=body,
         body_hash=sent.body_hash,
-        phone_time=str(body.get("at") or "")[:40] if isinstance(body, dict) else "",
+        phone_time=claimed,
         received_at=desk.at,
+        happened_at=happened_at(claimed, sent_at=sent_at, received_at=desk.at),
         applied=True,
     )

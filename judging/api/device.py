@@ -20,6 +20,7 @@ from judging.api.authentication import DeviceAuthentication, IsDevice, phone_of
 from judging.api.serializers import BatchIn, BatchOut, PairedOut, PairIn, RoundOut
 from judging.models import Device
 from judging.queries.round import round_bundle
+from judging.rules.round.clock import read_moment
 from judging.rules.round.events import BATCH_MAX
 from showrun.errors import ShowError
 from showrun.shows.api.body import read_body
@@ -99,7 +100,11 @@ class Events(APIView):
             raise BatchTooLarge(f"At most {BATCH_MAX} events at once; {len(events)} were sent.")
         now = timezone.now()
         outcomes, desk = record_events(
-            device=phone_of(request), events=events, unsent=given["unsent"], at=now
+            device=phone_of(request),
+            events=events,
+            unsent=given["unsent"],
+            sent_at=read_moment(given["sent_at"]),
+            at=now,
         )
         cards = {
             str(entry_id): {

@@ -40,6 +40,7 @@ class RoundOut(serializers.Serializer):
     policies_by_class = serializers.ListField(child=serializers.DictField())
     visits = serializers.ListField(child=serializers.DictField())
     questions = serializers.ListField(child=serializers.DictField())
+    announcements = serializers.ListField(child=serializers.DictField())
 
 
 class BatchIn(serializers.Serializer):
@@ -47,6 +48,9 @@ class BatchIn(serializers.Serializer):
     not keep the good ones out."""
 
     unsent = serializers.IntegerField(min_value=0, max_value=1_000_000, default=0)
+    sent_at = serializers.CharField(  # what the phone's clock says, to set its times right
+        max_length=40, allow_blank=True, default=""
+    )
     events = serializers.ListField(child=serializers.JSONField(allow_null=True), allow_empty=True)
 
     def validate_events(self, events: list[object]) -> list[object]:
@@ -169,6 +173,18 @@ class VisitOut(serializers.Serializer):
     ends_at = serializers.DateTimeField()
 
 
+class SizeIn(serializers.Serializer):
+    """What the window is to hold: what nine days of ten need, or the shortest plan alone."""
+
+    hold = serializers.ChoiceField(choices=["likely", "plan"], default="likely")
+
+
+class PublishIn(serializers.Serializer):
+    """Whether a window that nine days of ten do not keep is published all the same."""
+
+    accept_chance = serializers.BooleanField(default=False)
+
+
 class WindowOut(serializers.Serializer):
     """The window with its rotation."""
 
@@ -176,6 +192,8 @@ class WindowOut(serializers.Serializer):
     available_minutes = serializers.IntegerField()
     needed_minutes = serializers.IntegerField()
     bound_minutes = serializers.IntegerField()
+    likely_minutes = serializers.IntegerField(allow_null=True)
+    chance = serializers.FloatField(allow_null=True)
     proven = serializers.BooleanField()
     fits = serializers.BooleanField()
     solver = serializers.CharField()

@@ -23,6 +23,9 @@ class RoundEvent(models.Model):
     body_hash = models.CharField(max_length=64)
     phone_time = models.CharField(max_length=40, blank=True, help_text="What the phone claims.")
     received_at = models.DateTimeField()
+    happened_at = models.DateTimeField(
+        null=True, help_text="The phone's claim, set right by its clock; never after received."
+    )
     applied = models.BooleanField(help_text="False: kept for the office, with the reason.")
     reason_code = models.CharField(max_length=40, blank=True)
     reason = models.CharField(max_length=300, blank=True)

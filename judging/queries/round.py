@@ -28,6 +28,7 @@ from judging.models import (
     Visit,
 )
 from judging.models.card import EMPTY
+from judging.queries.announcements import changed_times
 from judging.queries.cards import class_cards, demand_card
 from judging.queries.library import drawings, handbook
 from judging.queries.rigs import card_facts, latest_reports
@@ -68,6 +69,7 @@ def round_bundle(device: Device, *, at: datetime) -> dict[str, Any]:
             "zone": show.zone,
             "cautions": show.cautions,
             "policies": show.policies,
+            "judging_starts_at": show.judging_starts_at.isoformat(),
         },
         "judge": {"code": judge.code, "name": judge.person.name},
         "device": {"id": device.pk, "label": device.label},
@@ -77,6 +79,7 @@ def round_bundle(device: Device, *, at: datetime) -> dict[str, Any]:
         "policies_by_class": _policies(show, {seat.section_id for seat in seats}),
         "visits": _visits(judge, card, seats),
         "questions": _questions(judge),
+        "announcements": changed_times(judge),
     }
 
 

@@ -176,7 +176,11 @@ class RoundPage:
         self.page.evaluate("dispatchEvent(new Event('online'))")
 
     def kept(self) -> list[dict[str, Any]]:
-        """Every touch the phone keeps of the pairing in use, by its count."""
+        """What the judge touched and the phone keeps of the pairing in use, by its count."""
+        return [one for one in self.kept_events() if one["body"]["kind"] != "open"]
+
+    def kept_events(self) -> list[dict[str, Any]]:
+        """Every event the phone keeps, also that cards were opened."""
         found = self.page.evaluate(
             f"""async () => {{
                 const outbox = await import('{OUTBOX}');
@@ -184,6 +188,14 @@ class RoundPage:
             }}"""
         )
         return list(found)
+
+    def expect_all_taken(self) -> None:
+        """Wait until the server has taken every event, also that cards were opened."""
+        for _ in range(100):
+            if all(one["status"] == "applied" for one in self.kept_events()):
+                return
+            self.page.wait_for_timeout(100)
+        raise AssertionError(self.kept_events())
 
     def device(self) -> dict[str, Any]:
         """The pairing in use, with its token."""

@@ -155,6 +155,6 @@ def test_a_browser_killed_while_marking_loses_no_mark_it_had_ticked(driver, live
     phone.expect_waiting(0)
     marks = phone.server_marks(entry)
     assert {row: marks[row]["value"] for row in rows} == dict.fromkeys(rows, "8")
-    seqs = [one["seq"] for one in phone.kept()]
+    seqs = [one["seq"] for one in phone.kept_events()]
     assert seqs == list(range(1, len(seqs) + 1))
     context.close()

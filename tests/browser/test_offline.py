@@ -46,8 +46,9 @@ def test_the_page_opens_and_works_with_the_server_stopped(phone, live_show, shoo
         rows[1]: {"state": "marked", "value": "0"},
         rows[2]: {"state": "not_inspected", "value": None},
     }
-    assert [one["seq"] for one in phone.kept()] == [1, 2, 3]
-    assert {one["status"] for one in phone.kept()} == {"applied"}
+    assert [one["seq"] for one in phone.kept_events()] == [1, 2, 3, 4]
+    assert phone.kept_events()[0]["body"]["kind"] == "open"
+    assert {one["status"] for one in phone.kept_events()} == {"applied"}
 
 
 def test_undo_offline_ends_at_the_same_card_on_the_server(phone, live_show):
@@ -122,9 +123,10 @@ def test_two_tabs_send_each_touch_once(phone, live_show):
     phone.expect_waiting(0)
     second.expect_waiting(0)
     outcomes = [one for answer in answers for one in answer.json()["results"]]
-    assert sorted(one["id"] for one in outcomes) == sorted(one["id"] for one in phone.kept())
+    assert sorted(one["id"] for one in outcomes) == sorted(one["id"] for one in phone.kept_events())
     assert {one["status"] for one in outcomes} == {"applied"}
-    assert [one["seq"] for one in phone.kept()] == [1, 2]
+    first, second_seq = (one["seq"] for one in phone.kept())
+    assert first < second_seq
     assert set(phone.server_marks(entry)) == set(rows[:2])
     assert second.faults == []
 

@@ -100,6 +100,19 @@ def test_card_hashes_are_the_same(phone):
     assert [card_hash(as_marks(v["marks"])) for v in vectors] == [v["hash"] for v in vectors]
 
 
+def test_the_pace_clock_says_the_same(phone):
+    vectors = read("pace.json")
+    phone.open()
+    on_phone = phone.page.evaluate(
+        f"""async vectors => {{
+            const {{ pace }} = await import('{HOME}/pace.js');
+            return vectors.map(({{ stops, now_s }}) => pace(stops, now_s));
+        }}""",
+        vectors,
+    )
+    assert on_phone == [vector["expected"] for vector in vectors]
+
+
 def test_the_pad_offers_every_step_from_zero_to_the_maximum(phone):
     phone.open()
     found = phone.page.evaluate(

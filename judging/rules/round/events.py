@@ -33,6 +33,7 @@ _UNSTORABLE = re.compile("[\0\ud800-\udfff]")
 class Kind(StrEnum):
     """What the judge did."""
 
+    OPEN = "open"
     MARK = "mark"
     CLEAR = "clear"
     REMARK = "remark"
@@ -247,6 +248,10 @@ def _read_concern(raw: Mapping[str, Any]) -> dict[str, Any]:
     return {"entry": _whole(raw, "entry"), "criterion": row, "degree": degree, "text": _text(raw)}
 
 
+def _read_open(raw: Mapping[str, Any]) -> dict[str, Any]:
+    return {"entry": _whole(raw, "entry")}
+
+
 def _read_hand_in(raw: Mapping[str, Any]) -> dict[str, Any]:
     return {"entry": _whole(raw, "entry")}
 
@@ -281,6 +286,7 @@ def _read_rig(raw: Mapping[str, Any]) -> dict[str, Any]:
 
 
 _READERS = {
+    Kind.OPEN: _read_open,
     Kind.MARK: _read_mark,
     Kind.CLEAR: _read_clear,
     Kind.REMARK: _read_remark,

@@ -102,6 +102,10 @@ def _concern(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str
     return f"Safety concern ({words}), {wagon}{where}{_quoted(body)}"
 
 
+def _open(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
+    return f"Opened the card of {wagon}"
+
+
 def _hand_in(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
     return f"Handed in the card of {wagon}"
 
@@ -125,6 +129,7 @@ def _fact(fact: str, value: Any) -> str:
 
 
 _TELLERS = {
+    Kind.OPEN.value: _open,
     Kind.MARK.value: _mark,
     Kind.CLEAR.value: _clear,
     Kind.REMARK.value: _remark,

@@ -12,7 +12,9 @@ export function whole(kept) {
   return {
     rig_facts: [],
     policies_by_class: [],
+    announcements: [],
     ...kept,
+    show: { judging_starts_at: "", ...kept.show },
     handbook: { parts: {}, drawings: {}, ...kept.handbook },
     card: wholeCard(kept.card),
     visits: kept.visits.map(wholeVisit),

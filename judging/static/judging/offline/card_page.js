@@ -1,6 +1,7 @@
 /** The card of one wagon: where it stands, its rows, and handing it in. */
 
 import { missingRows, plannedMinutes } from "./card.js";
+import { drawClock } from "./clock.js";
 import { drawConcerns, raiseConcern } from "./concern.js";
 import { drawReminder, effectsOf } from "./declared.js";
 import { h, say } from "./draw.js";
@@ -106,6 +107,7 @@ export class CardPage {
       h("p", { class: "about" }, facts.join(" · ")),
       drawRig(this.round, wagon, (words) => this.#form(words)),
       this.#formed ? h("p", { class: "formed", id: "formed" }, this.#formed) : null,
+      wagon.practice ? null : drawClock(this.round),
       card.handed_in ? this.#drawHandedIn() : this.#drawPace(wagon, left),
       h(
         "button",

@@ -1,6 +1,8 @@
 /** The round: what the office asks, which wagon is next, and all wagons in order of time. */
 
 import { missingRows, plannedMinutes, standings } from "./card.js";
+import { drawChanges } from "./changed.js";
+import { drawClock } from "./clock.js";
 import { drawDeclared, isUnread } from "./declared.js";
 import { h } from "./draw.js";
 import { drawQuestions } from "./questions.js";
@@ -25,9 +27,11 @@ export function drawList(round, paint) {
   const unread = isUnread(round);
   const kids = [
     drawUpdate(round),
+    drawChanges(round, paint),
     ...drawQuestions(round, paint),
     h("h1", { id: "list-title", tabindex: -1 }, "Your round"),
     h("p", { class: "about" }, `${bundle.judge.name} · ${bundle.show.name}`),
+    drawClock(round),
     unread ? declared : null,
     drawPractice(
       round.wagons.filter(({ practice }) => practice),

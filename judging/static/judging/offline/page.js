@@ -1,6 +1,7 @@
 /** Starts the round, and shows the page that the address names. */
 
 import { CardPage } from "./card_page.js";
+import { tick } from "./clock.js";
 import { h, handsOn, redraw, whenHandsOff } from "./draw.js";
 import { drawHandbook } from "./handbook.js";
 import { drawList } from "./list_page.js";
@@ -190,6 +191,7 @@ async function start() {
   await pairFromAddress();
   round.sync.nudge(0);
   setInterval(changed, EACH_MS);
+  tick(round);
   document.documentElement.dataset.ready = "yes";
 }
 

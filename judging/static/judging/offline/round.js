@@ -28,6 +28,10 @@ export class Round extends EventTarget {
   opened = new Map();
   /** @type {Step[]} */ steps = [];
   contact = 0;
+  /** What the server's clock is ahead of this phone's. */
+  clock_ms = 0;
+  /** Number of the last announcement of times that the judge has seen. */
+  announced = 1;
   /** What the judge has said to have read of what is declared, word for word. */
   read = "";
   noRound = "";
@@ -62,16 +66,20 @@ export class Round extends EventTarget {
 
   /** @param {number} device */
   async #loadRound(device) {
-    const [kept, events, contact, opened, noRound, stays] = await Promise.all([
+    const [kept, events, contact, opened, noRound, stays, clock] = await Promise.all([
       outbox.bundleOf(device),
       outbox.eventsOf(device),
       outbox.fact("contact"),
       outbox.fact(`opened-${device}`),
       outbox.fact("no-round"),
       outbox.fact("stays"),
+      outbox.fact("clock"),
     ]);
     this.bundle = kept && whole(kept.bundle);
-    this.read = this.bundle ? ((await outbox.fact(this.#readAs(this.bundle))) ?? "") : "";
+    this.read = this.bundle ? ((await outbox.fact(this.#keyOf("read", this.bundle))) ?? "") : "";
+    this.announced =
+      (this.bundle && (await outbox.fact(this.#keyOf("announced", this.bundle)))) ?? 1;
+    this.clock_ms = clock ?? 0;
     this.events = events;
     this.contact = contact ?? 0;
     this.opened = opened ?? new Map();
@@ -79,16 +87,26 @@ export class Round extends EventTarget {
     this.stays = stays ?? true;
   }
 
-  /** @param {Bundle} bundle */
-  #readAs = ({ show, judge }) => `read-${show.slug}-${judge.code}`;
+  /** @param {string} name @param {Bundle} bundle */
+  #keyOf = (name, { show, judge }) => `${name}-${show.slug}-${judge.code}`;
 
   /** Note that the judge has read what is declared. @param {string} words */
   async noteRead(words) {
     this.read = words;
     try {
-      if (this.bundle) await outbox.keepFact(this.#readAs(this.bundle), words);
+      if (this.bundle) await outbox.keepFact(this.#keyOf("read", this.bundle), words);
     } catch {
       // It would be asked again once the page is opened anew.
+    }
+  }
+
+  /** Note that the judge has seen changed times. @param {number} number */
+  async noteAnnounced(number) {
+    this.announced = number;
+    try {
+      if (this.bundle) await outbox.keepFact(this.#keyOf("announced", this.bundle), number);
+    } catch {
+      // They would be shown again once the page is opened anew.
     }
   }
 
@@ -104,9 +122,15 @@ export class Round extends EventTarget {
     this.dispatchEvent(new Event("change"));
   }
 
-  /** Touches that are only on this phone. */
+  /** Touches that are only on this phone; that a card was opened is none to the judge. */
   get waiting() {
-    return this.events.filter((one) => one.status === "unsent" || one.status === "stuck");
+    const waits = this.events.filter((one) => one.status === "unsent" || one.status === "stuck");
+    return waits.filter(({ body }) => body.kind !== "open");
+  }
+
+  /** The card this phone opened last, @returns {number | undefined} */
+  get lastOpened() {
+    return [...this.opened.keys()].at(-1);
   }
 
   /** Touches the office has, but that did not take effect. */
@@ -261,14 +285,29 @@ export class Round extends EventTarget {
     return saved;
   }
 
-  /** Note when a card was first opened, for the pace line. @param {number} entry */
+  /**
+   * Note that a card was opened, for the pace line and the office: once a day, and again when the
+   * judge has only looked at it and opened another since. Nobody has to tap for it.
+   *
+   * @param {number} entry
+   */
   async open(entry) {
-    if (!this.device || this.opened.has(entry)) return;
+    const wagon = this.wagon(entry);
+    if (!this.device || !wagon || wagon.practice || wagon.card.handed_in) return;
+    const before = this.opened.get(entry);
+    const touched = Object.keys(wagon.card.marks).length > 0;
+    const today = before !== undefined && sameDay(before, Date.now());
+    if (today && (touched || this.lastOpened === entry)) return;
+    this.opened.delete(entry);
     this.opened.set(entry, Date.now());
     try {
       await outbox.keepFact(`opened-${this.device.id}`, this.opened);
+      const event = await outbox.addEvent(this.device.id, outbox.newId(), { kind: "open", entry });
+      this.events = [...this.events, event];
+      this.#tabs?.postMessage("changed");
+      this.sync.nudge();
     } catch {
-      // Only the pace line would start anew.
+      // The visit then begins with its first mark.
     }
   }
 
@@ -280,6 +319,9 @@ export class Round extends EventTarget {
     return this.sync.now();
   }
 }
+
+/** @param {number} one @param {number} other */
+const sameDay = (one, other) => new Date(one).toDateString() === new Date(other).toDateString();
 
 /** What a touch is about, where a later one replaces it. @param {Touch} touch */
 function place({ kind, entry, criterion, section }) {

@@ -165,7 +165,11 @@ async function send(device, batch) {
   const left = (await outbox.countWaiting(device.id)) - batch.length;
   return ask("/api/v1/device/events", {
     token: device.token,
-    body: { unsent: Math.max(left, 0), events: batch.map((event) => event.body) },
+    body: {
+      unsent: Math.max(left, 0),
+      sent_at: new Date().toISOString(),
+      events: batch.map((event) => event.body),
+    },
   });
 }
 
@@ -180,9 +184,16 @@ async function took(device, batch, body) {
   const answered = (Array.isArray(body?.results) ? body.results : []).filter(
     (/** @type {any} */ one) => known.includes(one?.status),
   );
+  await noteClock(body?.server_time);
   const ids = new Set(answered.map((/** @type {any} */ one) => one.id));
   await outbox.settle(device.id, answered, body?.cards ?? {});
   return batch.every((event) => ids.has(event.id));
+}
+
+/** Note by how much this phone's clock is off, for the pace line. @param {unknown} moment */
+async function noteClock(moment) {
+  const server_ms = typeof moment === "string" ? Date.parse(moment) : Number.NaN;
+  if (!Number.isNaN(server_ms)) await outbox.keepFact("clock", server_ms - Date.now());
 }
 
 /**
@@ -229,6 +240,7 @@ export async function refresh(device) {
     return false;
   }
   await outbox.keepFact("no-round", "");
+  await noteClock(reply.body.server_time);
   await outbox.keepBundle(device.id, { etag: reply.etag, bundle: reply.body });
   return true;
 }

@@ -95,10 +95,18 @@
  * @property {string} sentence
  * @property {string} state
  *
+ * @typedef {object} TimeChange One visit of this judge whose announced time changed.
+ * @property {number} entry
+ * @property {number | null} number of the wagon
+ * @property {string[] | null} was start and end, null for a new visit
+ * @property {string[] | null} now start and end, null for one called off
+ *
+ * @typedef {{number: number, at: string, reason: string, changes: TimeChange[]}} Announcement
+ *
  * @typedef {object} Bundle What the server gives a phone, as in `GET /api/v1/device/round`.
  * @property {number} schema
  * @property {string} server_time
- * @property {{slug: string, name: string, ground: string, zone: string, cautions: unknown, policies: unknown}} show
+ * @property {{slug: string, name: string, ground: string, zone: string, cautions: unknown, policies: unknown, judging_starts_at: string}} show
  * @property {{code: string, name: string}} judge
  * @property {{id: number, label: string}} device
  * @property {Scorecard} card
@@ -107,9 +115,10 @@
  * @property {ClassPolicies[]} policies_by_class
  * @property {Visit[]} visits
  * @property {Question[]} questions
+ * @property {Announcement[]} announcements changed times of this judge's visits
  *
  * @typedef {object} Touch What a judge did, before it has a number and a time.
- * @property {"mark" | "clear" | "remark" | "concern" | "hand_in" | "answer" | "rig"} kind
+ * @property {"open" | "mark" | "clear" | "remark" | "concern" | "hand_in" | "answer" | "rig"} kind
  * @property {number} [entry]
  * @property {string | null} [criterion]
  * @property {MarkState} [state]

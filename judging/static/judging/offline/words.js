@@ -86,6 +86,8 @@ export function touchWords(body, rows, facts) {
       return body.text ? `Remark: “${body.text}”` : "Remark taken back";
     case "concern":
       return `Safety concern (${body.degree})${name ? `: ${name}` : ""}`;
+    case "open":
+      return "Card opened";
     case "hand_in":
       return "Card handed in";
     case "rig":
