@@ -22,8 +22,23 @@ class PairingCode(models.Model):
         return f"code for {self.judge}"
 
 
+# No hash of a token looks like this, so nobody can sign in as a judge's paper.
+PAPER_TOKEN = "paper of judge "  # noqa: S105
+
+
+class DeviceQuerySet(models.QuerySet["Device"]):
+    """What speaks for judges: their phones, and their cards on paper."""
+
+    def phones(self) -> DeviceQuerySet:
+        """Phones alone."""
+        return self.exclude(token_hash__startswith=PAPER_TOKEN)
+
+
 class Device(models.Model):
-    """A paired phone. Only a hash of its token is kept."""
+    """A paired phone. Only a hash of its token is kept.
+
+    A judge's paper cards count as one more device, which has no token.
+    """
 
     judge = models.ForeignKey(Judge, on_delete=models.PROTECT, related_name="devices")
     token_hash = models.CharField(max_length=64, unique=True)
@@ -33,8 +48,15 @@ class Device(models.Model):
     unsent = models.PositiveIntegerField(default=0, help_text="As the phone last told.")
     revoked_at = models.DateTimeField(null=True, blank=True)
 
+    objects = DeviceQuerySet.as_manager()
+
     class Meta:
         ordering = ("-paired_at",)
 
     def __str__(self) -> str:
         return self.label or f"phone {self.pk}"
+
+    @property
+    def is_paper(self) -> bool:
+        """Whether it stands for the judge's cards on paper."""
+        return self.token_hash.startswith(PAPER_TOKEN)

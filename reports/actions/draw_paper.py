@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import structlog
 from django.conf import settings
@@ -18,7 +19,9 @@ from django.urls import reverse
 
 from reports.models import Paper
 from reports.models.paper import file_name
+from reports.queries.card_papers import card_content
 from reports.queries.sheets import award_content, feedback_content
+from reports.queries.wall import wall_content
 from showrun.errors import ShowError
 
 if TYPE_CHECKING:
@@ -31,6 +34,12 @@ log = structlog.get_logger(__name__)
 MOST_ATTEMPTS = 6
 # Faults of the moment: the same paper may well succeed a little later.
 PASSING_FAULTS = (OperationalError, OSError)
+CONTENTS: dict[Paper.Kind, Callable[[Paper], dict[str, Any]]] = {
+    Paper.Kind.AWARD: award_content,
+    Paper.Kind.FEEDBACK: feedback_content,
+    Paper.Kind.WALL: wall_content,
+    Paper.Kind.CARD: card_content,
+}
 
 
 @dataclass(frozen=True)
@@ -81,14 +90,10 @@ def lay_out(paper: Paper) -> pdf.Drawn:
     # Only who draws loads the layout engine: half a second that web and commands never need.
     from reports import pdf  # noqa: PLC0415
 
-    if paper.kind == Paper.Kind.AWARD:
-        content, template = award_content(paper), "reports/pdf/award.html"
-    else:
-        content, template = feedback_content(paper), "reports/pdf/feedback.html"
-    kind = paper.get_kind_display()
-    title = f"{kind[0].upper()}{kind[1:]}: {paper.entry.wagon_name}, {paper.show_class.name}"
+    content = CONTENTS[Paper.Kind(paper.kind)](paper)
+    title = _title(paper)
     html = render_to_string(
-        template,
+        f"reports/pdf/{paper.kind}.html",
         {
             **content,
             "title": title,
@@ -97,6 +102,17 @@ def lay_out(paper: Paper) -> pdf.Drawn:
         },
     )
     return pdf.draw(html, title=title, lang="en", made_at=paper.wanted_at)
+
+
+def _title(paper: Paper) -> str:
+    kind = paper.get_kind_display()
+    said = f"{kind[0].upper()}{kind[1:]}"
+    if paper.is_wall:
+        return f"{said}: {paper.show.name}, announcement {paper.version}"
+    if paper.judge is not None:
+        return f"{said}: {paper.judge}, {paper.show.name}, printing {paper.version}"
+    show_class, entry, _ = paper.of_result
+    return f"{said}: {entry.wagon_name}, {show_class.name}"
 
 
 def _check_address(paper: Paper) -> str:

@@ -36,7 +36,7 @@ def want_papers(*, show: Show, by: Person | None, at: datetime) -> list[Paper]:
         record_change(
             show=show, actor=by, at=at, verb="wanted", subject="papers", after={"papers": added}
         )
-    return list(current_papers(show))
+    return list(current_papers(show).exclude(kind=Paper.Kind.WALL))
 
 
 def _papers_of(result: Result, show: Show, by: Person | None, at: datetime) -> list[Paper]:

@@ -8,6 +8,7 @@ from django.urls import reverse
 from rest_framework import serializers
 
 from reports.models import Paper
+from reports.queries.papers import is_replaced
 
 
 class PaperOut(serializers.Serializer[Paper]):
@@ -16,10 +17,12 @@ class PaperOut(serializers.Serializer[Paper]):
     id = serializers.IntegerField()
     kind = serializers.ChoiceField(choices=Paper.Kind.choices)
     state = serializers.ChoiceField(choices=Paper.State.choices)
-    show_class = serializers.CharField(source="show_class.code")
-    entry = serializers.IntegerField(source="entry_id")
+    show_class = serializers.CharField(source="show_class.code", allow_null=True)
+    entry = serializers.IntegerField(source="entry_id", allow_null=True)
     entry_number = serializers.IntegerField(source="entry.number", allow_null=True)
-    version = serializers.IntegerField(help_text="Of the result.")
+    version = serializers.IntegerField(
+        help_text="Of the result; of a wall sheet, the announcement's number."
+    )
     replaced = serializers.SerializerMethodField()
     code = serializers.CharField(source="code_printed")
     pages = serializers.IntegerField(allow_null=True)
@@ -30,8 +33,8 @@ class PaperOut(serializers.Serializer[Paper]):
     file = serializers.SerializerMethodField()
 
     def get_replaced(self, paper: Paper) -> bool:
-        """Whether a later version of the result counts."""
-        return paper.result.replaced_at is not None
+        """Whether a later version of the result, or a later announcement, counts."""
+        return is_replaced(paper)
 
     def get_file(self, paper: Paper) -> str | None:
         """Address of the file once it is there."""

@@ -8,12 +8,14 @@ from django.db.models import Count, Q, QuerySet
 
 from entries.models import Entry
 from judging.models import Result
+from judging.queries.timetables import times_as_of
+from judging.queries.window import window_of
 from reports.models import Paper
 from showrun.shows.models import Show, ShowClass
 
 
 class Progress(NamedTuple):
-    """How far the papers of the released results are."""
+    """How far the papers of the released results and of the announced times are."""
 
     done: int
     total: int
@@ -23,13 +25,13 @@ class Progress(NamedTuple):
 
 
 def papers_of(show: Show) -> QuerySet[Paper]:
-    """Return all papers of the show, those of replaced results too."""
-    papers = Paper.objects.filter(show=show)
+    """Return all papers of the show, those of replaced results too; paper cards are kept apart."""
+    papers = Paper.objects.filter(show=show).exclude(kind=Paper.Kind.CARD)
     return papers.select_related("show", "show_class", "entry", "result")
 
 
 def current_papers(show: Show) -> QuerySet[Paper]:
-    """Return the papers of the show's released results."""
+    """Return the papers of the show's released results and of its announced times."""
     return papers_of(show).filter(pk__in=Paper.objects.current())
 
 
@@ -73,10 +75,23 @@ def unreleased_classes(entry: Entry) -> list[ShowClass]:
 
 def paper_by_code(code: str) -> Paper | None:
     """Return the paper with this verification code."""
-    return Paper.objects.select_related("result", "show_class").filter(code=code).first()
+    papers = Paper.objects.select_related("show", "result", "show_class")
+    return papers.exclude(kind=Paper.Kind.CARD).filter(code=code).first()
+
+
+def is_replaced(paper: Paper) -> bool:
+    """Whether the paper's version counts no more."""
+    if paper.result is not None:
+        return paper.result.replaced_at is not None
+    if paper.scorecard is not None:
+        return not paper.scorecard.in_use
+    return paper.version != version_in_force(paper)
 
 
 def version_in_force(paper: Paper) -> int | None:
-    """Return the released version of the paper's class, None when there is none."""
+    """Return what counts now: the class's released version, or the newest announcement's number."""
+    if paper.is_wall:
+        as_of = times_as_of(paper.show, window_of(paper.show))
+        return as_of.number if as_of else None
     released = Result.objects.released().filter(show_class=paper.show_class_id)
     return released.values_list("version", flat=True).first()

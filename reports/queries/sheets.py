@@ -83,17 +83,18 @@ class SectionPart:
 
 def _common(paper: Paper) -> dict[str, Any]:
     """Return what every kind of paper says."""
-    placings = list(Placing.objects.filter(result=paper.result_id).select_related("entry"))
-    placing = next(one for one in placings if one.entry_id == paper.entry_id)
+    show_class, entry, result = paper.of_result
+    placings = list(Placing.objects.filter(result=result).select_related("entry"))
+    placing = next(one for one in placings if one.entry_id == entry.pk)
     sharing = sum(one.place == placing.place for one in placings)
-    cook = paper.entry.crew.filter(role=HEAD_COOK).first()
-    signatures = paper.result.signatures.select_related("person")
+    cook = entry.crew.filter(role=HEAD_COOK).first()
+    signatures = result.signatures.select_related("person")
     return {
         "paper": paper,
         "show": paper.show,
-        "show_class": paper.show_class,
-        "entry": paper.entry,
-        "result": paper.result,
+        "show_class": show_class,
+        "entry": entry,
+        "result": result,
         "placing": placing,
         "placings": placings,
         "sharing": sharing,
@@ -107,11 +108,12 @@ def _common(paper: Paper) -> dict[str, Any]:
 def award_content(paper: Paper) -> dict[str, Any]:
     """Return what the paper's award sheet says; `tight` when names need all the room."""
     common = _common(paper)
-    names = [paper.show.name, paper.show.ground, paper.show_class.name, common["head_cook"]]
-    length = sum(map(len, [*names, paper.entry.wagon_name, paper.entry.outfit]))
-    class_card = ClassCard.objects.get(show_class=paper.show_class_id)
+    show_class, entry, result = paper.of_result
+    names = [paper.show.name, paper.show.ground, show_class.name, common["head_cook"]]
+    length = sum(map(len, [*names, entry.wagon_name, entry.outfit]))
+    class_card = ClassCard.objects.get(show_class=show_class)
     line = award.method_line(
-        adjusted=paper.result.method == "judge_adjusted",
+        adjusted=result.method == "judge_adjusted",
         judges=class_card.judges_per_section,
         unseen_is_zero=_unseen_is_zero(class_card),
     )
@@ -129,7 +131,7 @@ def feedback_content(paper: Paper) -> dict[str, Any]:
     add up to the total it prints.
     """
     common = _common(paper)
-    entry: Entry = paper.entry
+    _, entry, result = paper.of_result
     class_card = _class_card(paper)
     sections = list(class_card.sections.all())
     seats = _judged(entry, class_card, sections, common["placings"])
@@ -153,7 +155,7 @@ def feedback_content(paper: Paper) -> dict[str, Any]:
         "concerns": list(concerns.order_by("raised_at", "pk")),
         "judges_per_section": award.number(class_card.judges_per_section),
         "n_judges": class_card.judges_per_section,
-        "adjusted": paper.result.method == "judge_adjusted",
+        "adjusted": result.method == "judge_adjusted",
         "unseen_is_zero": _unseen_is_zero(class_card),
         "parted_by": common["placing"].decided_by,
     }
@@ -303,7 +305,7 @@ def _remarks(
 
 def _demand_sums(paper: Paper, placing: Placing, parts: Sequence[SectionPart]) -> None:
     """Refuse to print judges' points that do not add up to what the result says of them."""
-    if paper.result.method == "plain":
+    if paper.of_result[2].method == "plain":
         pairs = [(part.line.name, part.written, part.line.own) for part in parts]
     else:
         together = sum((part.written for part in parts), Decimal(0))

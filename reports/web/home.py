@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from entries.queries import entries_by_exhibitor, places_left
+from judging.queries.food import shows_with_key
 from judging.queries.results import released_results
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import shows_with_office
@@ -42,6 +43,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "open_shows": [_line(show) for show in open_shows[:EARLIER_SHOWN]],
         "earlier_shows": list(Show.objects.filter(ends_on__lt=today)[:EARLIER_SHOWN]),
         "offices": shows_with_office(person) if isinstance(person, Person) else [],
+        "keys": shows_with_key(person),
         "my_entries": entries_by_exhibitor(person) if isinstance(person, Person) else [],
     }
     return render(request, "reports/home.html", context)

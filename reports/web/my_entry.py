@@ -17,10 +17,13 @@ from entries.models import Entry
 from entries.queries import entry_for, place_in_line
 from entries.rules.places import Status
 from judging.models import ClassCard, Criterion, Placing, RigReport, Seat, Section
+from judging.queries.announcements import TimeTold, told_of_entry
+from judging.queries.calendars import link_of_entry
 from judging.queries.cards import card_of, class_cards, sections_as_counted
 from judging.queries.results import released_placings
 from judging.queries.rig_effects import found_in_words, reports_at
-from judging.queries.window import visits_of_entry
+from judging.queries.timetables import times_as_of
+from judging.queries.window import visits_of_entry, window_of
 from judging.rules.cards.policies import in_words
 from judging.web.public import METHOD_WORDS, sentences
 from reports.models import Paper
@@ -48,6 +51,7 @@ class VisitLine:
     starts_at: datetime
     ends_at: datetime
     sections: str
+    told: TimeTold | None = None
 
 
 @dataclass(frozen=True)
@@ -110,6 +114,7 @@ def my_entry(request: HttpRequest, entry_id: int) -> HttpResponse:
     mine = [cards[show_class.pk] for show_class in taken if show_class.pk in cards]
     outcomes = _outcomes(entry, taken, cards)
     found = [(report, found_in_words(report)) for report in reports_at(entry)]
+    visits, told = _visits(entry)
     context = {
         "show": show,
         "entry": entry,
@@ -120,7 +125,12 @@ def my_entry(request: HttpRequest, entry_id: int) -> HttpResponse:
         "scratched": entry.status == Status.SCRATCHED,
         "classes": taken,
         "crew": list(entry.crew.all()),
-        "visits": _visits(entry),
+        "visits": visits,
+        "times_told": told,
+        "as_of": times_as_of(show, window_of(show)),
+        "calendar": link_of_entry(entry),
+        "may_link": entry.exhibitor_id == request.user.pk
+        or allowed(request.user, Deed.RUN_WINDOW, show),
         "sections": _rows(entry, mine),
         "released": [outcome for outcome in outcomes if outcome.placing],
         "unreleased": [outcome.show_class for outcome in outcomes if not outcome.placing],
@@ -135,8 +145,9 @@ def my_entry(request: HttpRequest, entry_id: int) -> HttpResponse:
     return render(request, "reports/my_entry.html", context)
 
 
-def _visits(entry: Entry) -> list[VisitLine]:
-    """Return the visits in order of time, numbered, without names."""
+def _visits(entry: Entry) -> tuple[list[VisitLine], TimeTold | None]:
+    """Return the visits in order of time, numbered, without names, and what was told last."""
+    told, newest = told_of_entry(entry)
     sections: dict[int, list[str]] = defaultdict(list)
     seats = Seat.objects.filter(entry=entry).select_related("section")
     for seat in seats.order_by("section__position"):
@@ -146,10 +157,17 @@ def _visits(entry: Entry) -> list[VisitLine]:
     def words(names: list[str]) -> str:
         return "every section" if 1 < len(names) == len(every) else ", ".join(names)
 
-    return [
-        VisitLine(number, visit.starts_at, visit.ends_at, words(sections[visit.judge_id]))
+    lines = [
+        VisitLine(
+            number,
+            visit.starts_at,
+            visit.ends_at,
+            words(sections[visit.judge_id]),
+            told.get(visit.judge_id),
+        )
         for number, visit in enumerate(visits_of_entry(entry), start=1)
     ]
+    return lines, newest if lines else None
 
 
 def _rows(entry: Entry, cards: list[ClassCard]) -> list[SectionRows]:
@@ -191,7 +209,7 @@ def _outcomes(
     placings = {placing.result.show_class_id: placing for placing in released_placings(entry)}
     papers: dict[int, list[Paper]] = defaultdict(list)
     for paper in papers_for_entry(entry):
-        papers[paper.show_class_id].append(paper)
+        papers[paper.of_result[0].pk].append(paper)
     sharing = _sharing(list(placings.values()))
     before = sections_as_counted(entry.show, [placing.result for placing in placings.values()])
     outcomes = []

@@ -12,10 +12,13 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from entries.models import Entry
 from entries.queries import entry_for
 from judging.queries.results import released_results
+from judging.queries.timetables import times_as_of
+from judging.queries.window import window_of
 from reports import tasks
 from reports.actions.cancel_papers import cancel_papers
 from reports.actions.redo_papers import redo_paper, redo_papers
 from reports.actions.want_papers import want_papers
+from reports.actions.want_wall_sheet import want_wall_sheet
 from reports.models import Paper
 from reports.queries import papers as queries
 from reports.rules.code import CodeRefused, printed, read_code
@@ -43,8 +46,10 @@ def papers(request: HttpRequest, slug: str) -> HttpResponse:
     context = {
         "show": show,
         "here": "papers",
-        "papers": current,
+        "papers": [paper for paper in current if not paper.is_wall],
         "progress": queries.progress(show),
+        "as_of": times_as_of(show, window_of(show)),
+        "walls": [paper for paper in current if paper.is_wall],
         "replaced": list(queries.papers_of(show).exclude(pk__in=[p.pk for p in current])),
         "released": released_results(show),
         "unwanted": queries.results_lacking_papers(show),
@@ -61,6 +66,12 @@ def _change(request: HttpRequest, show: Show) -> str:
         tasks.queue_papers(wanted)
         count = sum(paper.state == Paper.State.WANTED for paper in wanted)
         return f"{count} of {len(wanted)} papers will be drawn now; the rest are there already."
+    if deed == "wall":
+        paper = want_wall_sheet(show=show, by=by, at=at)
+        tasks.queue_papers([paper])
+        if paper.state == Paper.State.WANTED:
+            return f"The wall sheet of announcement {paper.version} will be drawn now."
+        return f"The wall sheet of announcement {paper.version} is there already."
     if deed == "redo":
         again = redo_papers(show=show, by=by, at=at)
         tasks.queue_papers(again)
@@ -91,7 +102,10 @@ def paper_file(request: HttpRequest, paper_id: int) -> HttpResponse | FileRespon
     """Hand out a paper to the office, and to its exhibitor once its result is released."""
     paper = _paper(paper_id)
     if not allowed(request.user, Deed.MAKE_PAPERS, paper.show):
-        owner = paper.entry.exhibitor_id == request.user.pk
+        if paper.names_judges:
+            demand(request.user, Deed.MAKE_PAPERS, paper.show)
+        _, entry, _ = paper.of_result
+        owner = entry.exhibitor_id == request.user.pk
         demand(request.user, Deed.SEE_OWN_PAPERS, paper.show, owner=owner)
         _demand_release(paper)
     return _file(paper)
@@ -102,7 +116,7 @@ def paper_file(request: HttpRequest, paper_id: int) -> HttpResponse | FileRespon
 def entry_paper(request: HttpRequest, entry_id: int, kind: str) -> HttpResponse | FileResponse:
     """Hand out an entry's newest paper of a kind, of one class if `?class=` names it."""
     entry = _entry(request, entry_id)
-    if kind not in Paper.Kind.values:
+    if kind not in (Paper.Kind.AWARD, Paper.Kind.FEEDBACK):
         raise NotFound(NOTHING_HERE)
     wanted_class = request.GET.get("class", "")
     waiting = queries.unreleased_classes(entry)
@@ -158,7 +172,7 @@ def check(request: HttpRequest, code: str) -> HttpResponse:
     context = {
         "paper": paper,
         "typed": printed(signs),
-        "replaced": paper.result.replaced_at is not None,
+        "replaced": queries.is_replaced(paper),
         "in_force": queries.version_in_force(paper),
     }
     return render(request, "reports/check.html", context)
@@ -180,12 +194,13 @@ def _entry(request: HttpRequest, entry_id: int) -> Entry:
 
 
 def _demand_release(paper: Paper) -> None:
-    if paper.result.released_at is None:
+    show_class, _, result = paper.of_result
+    if result.released_at is None:
         raise NotReleased(
-            f"The results of {paper.show_class.name} are not released yet; your sheet will be "
+            f"The results of {show_class.name} are not released yet; your sheet will be "
             "here when they are."
         )
-    if paper.result.replaced_at is not None:
+    if result.replaced_at is not None:
         raise Gone(
             f"This sheet belongs to version {paper.version} of the result, which has been "
             "replaced. The page of your entry has the sheet that counts."
