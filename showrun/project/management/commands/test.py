@@ -1,4 +1,4 @@
-"""`manage.py test`: everything on SQLite, then what uses the database again on PostgreSQL.
+"""`manage.py test`: everything on SQLite, then what leans on the database again on PostgreSQL.
 
 The tests are pytest's; whatever follows `test` on the command line goes to pytest as it is.
 Variables: TEST_POSTGRES_URL, TEST_REDIS_URL and CHROMIUM name what the tests should use;
@@ -32,6 +32,9 @@ ROOT = Path(__file__).resolve().parents[4]
 DATABASE_FOLDERS = ("tests/actions", "tests/doors", "tests/flows", "tests/services")
 # In one of those folders, but with no database in it: once is enough.
 NO_DATABASE = ("tests/flows/test_supervisor.py",)
+# What a page looks like does not hang on the database. All of them are opened there, by every
+# role, in the table of who may do what; these files run there when they are asked for by name.
+PAGES = ("tests/doors/test_*_page.py", "tests/doors/test_*_pages.py")
 SETTINGS = "showrun.project.settings"
 # One process only: someone wants to look at, or talk with, a test as it runs.
 ALONE = ("-n", "--numprocesses", "--dist", "--pdb", "--trace", "--collect-only", "--co", "-s")
@@ -179,6 +182,8 @@ class Suite:
         print("== What uses the database, on PostgreSQL ==", flush=True)
         marks = "not browser and not static"
         ignored = [f"--ignore={path}" for path in NO_DATABASE]
+        if not chosen_paths(self.args):
+            ignored += [f"--ignore-glob={pattern}" for pattern in PAGES]
         args = [arg for arg in self.args if arg not in chosen_paths(self.args)]
         self._run(
             "postgres",
