@@ -23,7 +23,7 @@ def papers(result: Result, kind: str) -> list[Paper]:
 
 def paper_of(result: Result, kind: str, number: int) -> Paper:
     """Return the paper of the entry with this number."""
-    return next(one for one in papers(result, kind) if one.entry.number == number)
+    return next(one for one in papers(result, kind) if one.of_result[1].number == number)
 
 
 def text(drawn: pdf.Drawn) -> str:

@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 
 from django.conf import settings
 from django.core.files.base import ContentFile
 from django.test import Client
 
-from judging.models import Criterion, Question, RigReport, RoundEvent, SafetyConcern
+from judging.actions.calendar_links import make_calendar_link
+from judging.actions.key_card import issue_cards
+from judging.models import (
+    Criterion,
+    Pause,
+    Pin,
+    PlanJob,
+    Question,
+    RigReport,
+    RoundEvent,
+    SafetyConcern,
+)
 from judging.queries.library import library_cards
 from reports.actions.want_papers import want_papers
 from reports.models import Paper
 from showrun.shows.models import Person
+from tests.food_stage import drawn
 from tests.judged_show import (
     AT,
     build_show,
@@ -65,6 +78,14 @@ class Cast:
         paper.file.save("sheet.pdf", ContentFile(b"%PDF-1.7"), save=False)
         paper.state, paper.done_at, paper.content_hash, paper.pages = "done", AT, "0" * 64, 1
         paper.save()
+        pause = Pause.objects.create(
+            show=show, starts_at=AT, ends_at=AT + timedelta(hours=1), why="Cooks' meeting."
+        )
+        pin = Pin.objects.create(
+            show=show, judge=judge_of(show, "J1"), entry=entry, must=True, why="Asked for."
+        )
+        (paper_card,) = issue_cards(judge=judge_of(show, "J1"), entries=[seat.entry], at=AT)
+        job = PlanJob.objects.create(show=show, kind=PlanJob.Kind.DRAW, asked_at=AT)
         self.people: dict[str, Person | None] = {
             "nobody": None,
             "stranger": PersonFactory.create(),
@@ -88,7 +109,13 @@ class Cast:
             "concern_id": SafetyConcern.objects.get().pk,
             "report_id": report.pk,
             "paper_id": paper.pk,
+            "round_id": drawn(show).pk,
+            "pause_id": pause.pk,
+            "pin_id": pin.pk,
+            "job_id": job.pk,
+            "card_number": paper_card.number,
             "code": paper.code,
+            "token": make_calendar_link(show=show, by=office_of(show), at=AT)[1],
             "kind": Paper.Kind.FEEDBACK.value,
             "card_id": row.section.scorecard_id,
             "section_id": row.section_id,

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from judging.api import cards, device, office, results, rigs
+from judging.api import cards, device, food, office, plans, results, rigs
 
 urlpatterns = [
     path("device/pair", device.Pair.as_view(), name="api-device-pair"),
@@ -14,6 +14,7 @@ urlpatterns = [
     path("scorecards/<int:card_id>/versions", cards.Versions.as_view(), name="api-card-versions"),
     path("scorecards/<int:card_id>/use", cards.Use.as_view(), name="api-card-use"),
     path("classes/<int:class_id>/declare", cards.Declare.as_view(), name="api-declare"),
+    path("shows/<slug:slug>/food", food.FoodRounds.as_view(), name="api-food"),
     path("shows/<slug:slug>/judges", office.Judges.as_view(), name="api-judges"),
     path("judges/<int:judge_id>/conflicts", office.Conflicts.as_view(), name="api-conflicts"),
     path("judges/<int:judge_id>/pairings", office.Pairings.as_view(), name="api-pairings"),
@@ -21,6 +22,14 @@ urlpatterns = [
     path("shows/<slug:slug>/panel/mend", office.Mend.as_view(), name="api-panel-mend"),
     path("shows/<slug:slug>/window", office.TheWindow.as_view(), name="api-window"),
     path("shows/<slug:slug>/window/publish", office.Publish.as_view(), name="api-window-publish"),
+    path("shows/<slug:slug>/day", plans.TheDay.as_view(), name="api-day"),
+    path("shows/<slug:slug>/pauses", plans.Pauses.as_view(), name="api-pauses"),
+    path("pauses/<int:pause_id>/drop", plans.DropPause.as_view(), name="api-pause-drop"),
+    path("shows/<slug:slug>/plans", plans.Plans.as_view(), name="api-plans"),
+    path("plans/<int:job_id>", plans.OnePlan.as_view(), name="api-plan"),
+    path("plans/<int:job_id>/stop", plans.StopPlan.as_view(), name="api-plan-stop"),
+    path("plans/<int:job_id>/use", plans.UsePlan.as_view(), name="api-plan-use"),
+    path("plans/<int:job_id>/leave", plans.LeavePlan.as_view(), name="api-plan-leave"),
     path("shows/<slug:slug>/hours", office.Hours.as_view(), name="api-hours"),
     path("judges/<int:judge_id>/leave", office.Leave.as_view(), name="api-judge-leave"),
     path(

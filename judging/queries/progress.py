@@ -15,6 +15,7 @@ from entries.models import Entry
 from entries.rules.rig import FACTS
 from judging.models import Card, Criterion, Judge, Question, RoundEvent, SafetyConcern
 from judging.models.card import EMPTY
+from judging.queries.keyings import keyed_from_paper
 from judging.queries.panel import seats_of
 from judging.queries.practice import held_at_practice
 from judging.rules.cards.condition import applies
@@ -34,6 +35,8 @@ class CardProgress:
     marked: int
     expected: int
     handed_in_at: datetime | None
+    # "From paper, keyed by ...", empty where it came by phone alone.
+    source: str = ""
 
     @property
     def done(self) -> bool:
@@ -100,6 +103,7 @@ def _cards(show: Show) -> list[CardProgress]:
     entered = {pk: entry.rig.facts() for pk, entry in entries.items()}
     begun = _cards_begun(show)
     rows_on = _row_counts(show)
+    paper = keyed_from_paper(show)
     expected: dict[tuple[int, int], int] = {}
     seats = seats_of(show).order_by("judge__code", "entry__number")
     for judge_id, entry_id, section_id in seats.values_list("judge_id", "entry_id", "section_id"):
@@ -114,7 +118,14 @@ def _cards(show: Show) -> list[CardProgress]:
         here = begun.get((judge_id, entry_id), _Begun(None, None, 0))
         cards.append(
             CardProgress(
-                code, name, entry.number, entry.wagon_name, here.marked, rows, here.handed_in_at
+                code,
+                name,
+                entry.number,
+                entry.wagon_name,
+                here.marked,
+                rows,
+                here.handed_in_at,
+                paper.get((judge_id, entry_id), ""),
             )
         )
     return cards

@@ -201,7 +201,7 @@ def _seats(show: Show, wanted: Iterable[tuple[int, str]], needed: Mapping[str, i
     rows = list(seats.order_by().values_list("entry_id", "section__code", "judge_id"))
     have = Counter((entry, section) for entry, section, _ in rows)
     seated = {judge for _, _, judge in rows}
-    phones = Device.objects.filter(judge__show=show, revoked_at__isnull=True)
+    phones = Device.objects.phones().filter(judge__show=show, revoked_at__isnull=True)
     paired = set(phones.order_by().values_list("judge_id", flat=True))
     return {
         "seats": len(rows),

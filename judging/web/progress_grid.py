@@ -62,11 +62,14 @@ def clock(at: datetime, tz: tzinfo) -> str:
 
 
 def cell(card: CardProgress, *, ends_at: datetime | None, at: datetime, tz: tzinfo) -> Cell:
-    """Say how far a card is, and whether its visit is over."""
+    """Say how far a card is, whether its visit is over, and whether paper was keyed for it."""
     if card.handed_in_at:
-        return Cell("in", "state state-good", time=clock(card.handed_in_at, tz))
+        time = clock(card.handed_in_at, tz)
+        note = f"{time}. {card.source}" if card.source else ""
+        return Cell("in", "state state-good", time=time, note=note)
     late = ends_at is not None and ends_at < at
-    note = f"visit ended {clock(ends_at, tz)}" if ends_at is not None and late else ""
+    told = [f"visit ended {clock(ends_at, tz)}"] if ends_at is not None and late else []
+    note = ". ".join([*told, card.source] if card.source else told)
     if not card.marked:
         return Cell("not begun", "state state-bad" if late else "state", note=note)
     if card.marked < card.expected:

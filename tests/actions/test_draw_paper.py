@@ -77,7 +77,7 @@ def fresh(paper: Paper) -> Paper:
 
 
 def test_every_entry_gets_feedback_and_every_award_its_sheet(wanted: list[Paper]) -> None:
-    kinds = [(one.kind, one.entry.number) for one in wanted]
+    kinds = [(one.kind, one.of_result[1].number) for one in wanted]
     assert sorted(kinds) == [("award", 1), ("award", 2), *(("feedback", n) for n in (1, 2, 3, 4))]
     assert {one.state for one in wanted} == {"wanted"}
     assert len({read_code(one.code) for one in wanted}) == 6
@@ -99,7 +99,7 @@ def test_no_paper_of_an_unreleased_result(office: Person, result: Result) -> Non
 
 
 def test_a_corrected_result_gets_papers_of_its_own(wanted: list[Paper], office: Person) -> None:
-    old = wanted[0].result
+    old = wanted[0].of_result[2]
     lines = list(old.placings.all())
     old.replaced_at = LATER
     old.save()
@@ -123,7 +123,7 @@ def test_drawing_keeps_the_file_with_its_hash(wanted: list[Paper]) -> None:
     assert data.startswith(b"%PDF-1.7")
     assert Drawn(data, 1).content_hash == done.content_hash
     assert str(done.file.name).startswith("papers/")
-    assert papers_for_entry(done.entry) == [done]
+    assert papers_for_entry(done.of_result[1]) == [done]
 
 
 def test_a_paper_is_drawn_once_however_often_it_is_asked_for(

@@ -1,7 +1,7 @@
 """Every address of the service against everybody who may come to it.
 
-The table below is written by hand and compared with the resolver: an address without a line
-fails, and so does a line without an address. Words used in it:
+The table in `access_table.txt` is written by hand and compared with the resolver: an address
+without a line fails, and so does a line without an address. Words used in it:
 
 in      the door lets the person in; what it then says is its own matter (200, 302, 409, 422)
 sign    sent to sign in and back
@@ -14,6 +14,7 @@ sign    sent to sign in and back
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -33,206 +34,7 @@ pytestmark = pytest.mark.django_db
 # nobody: not signed in; stranger: signed in, no part in any show; elsewhere: runs the office of
 # another show; neighbour: exhibitor of this show with another entry; owner: of the entry asked
 # for. What follows the address after a blank is the form that is sent.
-TABLE = """
-#                                            nobody stranger elsewhere neighbour owner judge steward office
-GET  /                                            in   in   in   in   in   in   in   in
-POST /                                            405  405  405  405  405  405  405  405
-GET  /healthz                                     in   in   in   in   in   in   in   in
-POST /healthz                                     405  405  405  405  405  405  405  405
-GET  /readyz                                      in   in   in   in   in   in   in   in
-POST /readyz                                      405  405  405  405  405  405  405  405
-GET  /sign-in/                                    in   in   in   in   in   in   in   in
-POST /sign-in/                                    in   in   in   in   in   in   in   in
-GET  /sign-in/sent/                               in   in   in   in   in   in   in   in
-POST /sign-in/sent/                               405  405  405  405  405  405  405  405
-GET  /sign-in/link/                               in   in   in   in   in   in   in   in
-POST /sign-in/link/                               in   in   in   in   in   in   in   in
-GET  /sign-in/join/                               in   in   in   in   in   in   in   in
-POST /sign-in/join/                               in   in   in   in   in   in   in   in
-GET  /sign-out/                                   405  405  405  405  405  405  405  405
-POST /sign-out/                                   in   in   in   in   in   in   in   in
-
-# the public pages of a show
-GET  /shows/<slug:slug>/                          in   in   in   in   in   in   in   in
-POST /shows/<slug:slug>/                          405  405  405  405  405  405  405  405
-GET  /shows/<slug:slug>/results/                  in   in   in   in   in   in   in   in
-POST /shows/<slug:slug>/results/                  405  405  405  405  405  405  405  405
-GET  /handbook/                                   in   in   in   in   in   in   in   in
-POST /handbook/                                   405  405  405  405  405  405  405  405
-GET  /handbook/evener/                            in   in   in   in   in   in   in   in
-POST /handbook/evener/                            405  405  405  405  405  405  405  405
-GET  /shows/<slug:slug>/handbook/                 in   in   in   in   in   in   in   in
-POST /shows/<slug:slug>/handbook/                 405  405  405  405  405  405  405  405
-GET  /shows/<slug:slug>/prepare/                  in   in   in   in   in   in   in   in
-POST /shows/<slug:slug>/prepare/                  405  405  405  405  405  405  405  405
-GET  /papers/check/                               in   in   in   in   in   in   in   in
-POST /papers/check/                               405  405  405  405  405  405  405  405
-GET  /papers/check/<str:code>/                    in   in   in   in   in   in   in   in
-POST /papers/check/<str:code>/                    405  405  405  405  405  405  405  405
-
-# the exhibitor
-GET  /shows/<slug:slug>/enter/                    sign in   in   in   in   in   in   in
-POST /shows/<slug:slug>/enter/                    sign in   in   in   in   in   in   in
-GET  /entries/<int:entry_id>/                     404  404  404  404  in   404  in   in
-POST /entries/<int:entry_id>/                     405  405  405  405  405  405  405  405
-GET  /entries/<int:entry_id>/papers/<str:kind>/   404  404  404  404  in   404  403  in
-POST /entries/<int:entry_id>/papers/<str:kind>/   405  405  405  405  405  405  405  405
-GET  /papers/<int:paper_id>/file                  404  404  404  404  in   404  403  in
-POST /papers/<int:paper_id>/file                  405  405  405  405  405  405  405  405
-
-# the judge's round: a shell without data
-GET  /round/                                      in   in   in   in   in   in   in   in
-POST /round/                                      405  405  405  405  405  405  405  405
-GET  /round/worker.js                             in   in   in   in   in   in   in   in
-POST /round/worker.js                             405  405  405  405  405  405  405  405
-GET  /round/manifest.webmanifest                  in   in   in   in   in   in   in   in
-POST /round/manifest.webmanifest                  405  405  405  405  405  405  405  405
-
-# the office's pages
-GET  /shows/<slug:slug>/office/                   404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/                   405  405  405  405  405  405  405  405
-GET  /shows/<slug:slug>/office/entries/           404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/entries/           405  405  405  405  405  405  405  405
-GET  /entries/<int:entry_id>/decide/              405  405  405  405  405  405  405  405
-POST /entries/<int:entry_id>/decide/              404  404  404  403  403  403  403  in
-GET  /shows/<slug:slug>/office/judges/            404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/judges/            404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/judges/ do=engage  404  404  404  403  403  403  403  in
-POST /shows/<slug:slug>/office/judges/ do=conflict 404 404  404  403  403  403  403  in
-POST /shows/<slug:slug>/office/judges/ do=leave&judge=<judge_id> 404 404 404 403 403 403 403 in
-POST /shows/<slug:slug>/office/judges/ do=shut-out&device=<device_id> 404 404 404 403 403 403 in in
-GET  /shows/<slug:slug>/office/judges/<int:judge_id>/code/ 404 404 404 403 403 403 in in
-POST /shows/<slug:slug>/office/judges/<int:judge_id>/code/ 404 404 404 403 403 403 in in
-GET  /shows/<slug:slug>/office/scorecard/         404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/scorecard/         405  405  405  405  405  405  405  405
-GET  /shows/<slug:slug>/office/scorecard/library/ 404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/scorecard/library/ do=begin 404 404 404 403 403 403 403 in
-POST /shows/<slug:slug>/office/scorecard/library/ do=import 404 404 404 403 403 403 403 in
-POST /shows/<slug:slug>/office/scorecard/library/ do=take&card=<library_card> 404 404 404 403 403 403 403 in
-GET  /shows/<slug:slug>/office/scorecard/class/<int:class_id>/ 404 404 404 403 403 403 in in
-POST /shows/<slug:slug>/office/scorecard/class/<int:class_id>/ 404 404 404 403 403 403 403 in
-GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/ 404 404 404 403 403 403 in in
-POST /shows/<slug:slug>/office/scorecard/<int:card_id>/ do=version 404 404 404 403 403 403 403 in
-POST /shows/<slug:slug>/office/scorecard/<int:card_id>/ do=discard 404 404 404 403 403 403 403 in
-GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/file/<str:form>/ 404 404 404 403 403 403 in in
-POST /shows/<slug:slug>/office/scorecard/<int:card_id>/file/<str:form>/ 405 405 405 405 405 405 405 405
-GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/phone/ 404 404 404 403 403 403 in in
-POST /shows/<slug:slug>/office/scorecard/<int:card_id>/phone/ 405 405 405 405 405 405 405 405
-GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/use/ 404 404 404 403 403 403 403 in
-POST /shows/<slug:slug>/office/scorecard/<int:card_id>/use/ 404 404 404 403 403 403 403 in
-GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/section/ 404 404 404 403 403 403 403 in
-POST /shows/<slug:slug>/office/scorecard/<int:card_id>/section/ 404 404 404 403 403 403 403 in
-GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/section/<int:section_id>/ 404 404 404 403 403 403 403 in
-POST /shows/<slug:slug>/office/scorecard/<int:card_id>/section/<int:section_id>/ 404 404 404 403 403 403 403 in
-GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/section/<int:section_id>/row/ 404 404 404 403 403 403 403 in
-POST /shows/<slug:slug>/office/scorecard/<int:card_id>/section/<int:section_id>/row/ 404 404 404 403 403 403 403 in
-GET  /shows/<slug:slug>/office/scorecard/<int:card_id>/row/<int:row_id>/ 404 404 404 403 403 403 403 in
-POST /shows/<slug:slug>/office/scorecard/<int:card_id>/row/<int:row_id>/ 404 404 404 403 403 403 403 in
-GET  /shows/<slug:slug>/office/panel/             404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/panel/ do=draw     404  404  404  403  403  403  403  in
-POST /shows/<slug:slug>/office/panel/ do=mend     404  404  404  403  403  403  403  in
-GET  /shows/<slug:slug>/office/window/            404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/window/ do=size    404  404  404  403  403  403  403  in
-POST /shows/<slug:slug>/office/window/ do=publish 404  404  404  403  403  403  403  in
-POST /shows/<slug:slug>/office/window/ do=hours   404  404  404  403  403  403  403  in
-POST /shows/<slug:slug>/office/window/ do=withdraw 404 404  404  403  403  403  403  in
-GET  /shows/<slug:slug>/office/norming/           404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/norming/ do=set-up 404  404  404  403  403  403  403  in
-POST /shows/<slug:slug>/office/norming/ do=close  404  404  404  403  403  403  403  in
-GET  /shows/<slug:slug>/office/progress/          404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/progress/          405  405  405  405  405  405  405  405
-GET  /held/<uuid:event_id>/settle/                405  405  405  405  405  405  405  405
-POST /held/<uuid:event_id>/settle/                404  404  404  403  403  403  in   in
-GET  /shows/<slug:slug>/office/alerts/            404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/alerts/            405  405  405  405  405  405  405  405
-GET  /rig-reports/<int:report_id>/settle/         405  405  405  405  405  405  405  405
-POST /rig-reports/<int:report_id>/settle/         404  404  404  403  403  403  in   in
-GET  /concerns/<int:concern_id>/seen/             405  405  405  405  405  405  405  405
-POST /concerns/<int:concern_id>/seen/             404  404  404  403  403  403  in   in
-GET  /shows/<slug:slug>/office/questions/         404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/questions/         405  405  405  405  405  405  405  405
-GET  /shows/<slug:slug>/office/questions/check/   405  405  405  405  405  405  405  405
-POST /shows/<slug:slug>/office/questions/check/   404  404  404  403  403  403  in   in
-GET  /questions/<int:question_id>/answer/         405  405  405  405  405  405  405  405
-POST /questions/<int:question_id>/answer/         404  404  404  403  403  403  in   in
-GET  /shows/<slug:slug>/office/results/           404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/results/           405  405  405  405  405  405  405  405
-GET  /classes/<int:class_id>/compute/             405  405  405  405  405  405  405  405
-POST /classes/<int:class_id>/compute/             404  404  404  403  403  403  in   in
-GET  /results/<int:result_id>/sign/               405  405  405  405  405  405  405  405
-POST /results/<int:result_id>/sign/               404  404  404  403  403  403  in   in
-GET  /results/<int:result_id>/release/            405  405  405  405  405  405  405  405
-POST /results/<int:result_id>/release/            404  404  404  403  403  403  403  in
-GET  /shows/<slug:slug>/office/record/            404  404  404  403  403  403  in   in
-POST /shows/<slug:slug>/office/record/            405  405  405  405  405  405  405  405
-GET  /shows/<slug:slug>/office/papers/            404  404  404  403  403  403  403  in
-POST /shows/<slug:slug>/office/papers/ deed=want  404  404  404  403  403  403  403  in
-POST /shows/<slug:slug>/office/papers/ deed=redo  404  404  404  403  403  403  403  in
-POST /shows/<slug:slug>/office/papers/ deed=cancel 404 404  404  403  403  403  403  in
-GET  /papers/<int:paper_id>/redo/                 405  405  405  405  405  405  405  405
-POST /papers/<int:paper_id>/redo/                 404  404  404  403  403  403  403  in
-
-# the API: what anybody may read
-GET  /api/v1/schema/                              in   in   in   in   in   in   in   in
-GET  /api/v1/shows                                in   in   in   in   in   in   in   in
-GET  /api/v1/shows/<slug:slug>                    in   in   in   in   in   in   in   in
-GET  /api/v1/shows/<slug:slug>/results            in   in   in   in   in   in   in   in
-GET  /api/v1/schemas/scorecard                    in   in   in   in   in   in   in   in
-GET  /api/v1/me                                   403  in   in   in   in   in   in   in
-GET  /^api/                                       404  404  404  404  404  404  404  404
-POST /^api/                                       404  404  404  404  404  404  404  404
-
-# the API of a phone: signing in opens nothing of it
-POST /api/v1/device/pair                          in   in   in   in   in   in   in   in
-GET  /api/v1/device/round                         401  401  401  401  401  401  401  401
-POST /api/v1/device/events                        401  401  401  401  401  401  401  401
-
-# the API of entries
-GET  /api/v1/shows/<slug:slug>/entries            403  404  404  403  403  403  403  in
-POST /api/v1/shows/<slug:slug>/entries            403  in   in   in   in   in   in   in
-GET  /api/v1/entries/<int:entry_id>               403  404  404  404  in   404  in   in
-POST /api/v1/entries/<int:entry_id>/confirm       403  404  404  403  403  403  403  in
-POST /api/v1/entries/<int:entry_id>/wait          403  404  404  403  403  403  403  in
-POST /api/v1/entries/<int:entry_id>/scratch       403  404  404  403  403  403  403  in
-
-# the API of scorecards
-GET  /api/v1/shows/<slug:slug>/scorecards         403  404  404  403  403  403  in   in
-POST /api/v1/shows/<slug:slug>/scorecards         403  404  404  403  403  403  403  in
-GET  /api/v1/scorecards/<int:card_id>             403  404  404  403  403  403  in   in
-POST /api/v1/scorecards/<int:card_id>/versions    403  404  404  403  403  403  403  in
-POST /api/v1/scorecards/<int:card_id>/use         403  404  404  403  403  403  403  in
-POST /api/v1/classes/<int:class_id>/declare       403  404  404  403  403  403  403  in
-
-# the API of the office
-GET  /api/v1/shows/<slug:slug>/judges             403  404  404  403  403  403  403  in
-POST /api/v1/shows/<slug:slug>/judges             403  404  404  403  403  403  403  in
-POST /api/v1/judges/<int:judge_id>/conflicts      403  404  404  403  403  403  403  in
-POST /api/v1/judges/<int:judge_id>/pairings       403  404  404  403  403  403  in   in
-POST /api/v1/judges/<int:judge_id>/leave          403  404  404  403  403  403  403  in
-POST /api/v1/shows/<slug:slug>/hours              403  404  404  403  403  403  403  in
-GET  /api/v1/shows/<slug:slug>/panel              403  404  404  403  403  403  403  in
-POST /api/v1/shows/<slug:slug>/panel              403  404  404  403  403  403  403  in
-POST /api/v1/shows/<slug:slug>/panel/mend         403  404  404  403  403  403  403  in
-GET  /api/v1/shows/<slug:slug>/window             403  404  404  403  403  403  403  in
-POST /api/v1/shows/<slug:slug>/window             403  404  404  403  403  403  403  in
-POST /api/v1/shows/<slug:slug>/window/publish     403  404  404  403  403  403  403  in
-POST /api/v1/shows/<slug:slug>/window/withdraw    403  404  404  403  403  403  403  in
-GET  /api/v1/shows/<slug:slug>/progress           403  404  404  403  403  403  in   in
-GET  /api/v1/shows/<slug:slug>/questions          403  404  404  403  403  403  in   in
-POST /api/v1/shows/<slug:slug>/questions          403  404  404  403  403  403  in   in
-POST /api/v1/questions/<int:question_id>/answer   403  404  404  403  403  403  in   in
-POST /api/v1/events/<uuid:event_id>/settle        403  404  404  403  403  403  in   in
-POST /api/v1/concerns/<int:concern_id>/seen       403  404  404  403  403  403  in   in
-GET  /api/v1/shows/<slug:slug>/rig-reports        403  404  404  403  403  403  in   in
-POST /api/v1/rig-reports/<int:report_id>/settle   403  404  404  403  403  403  in   in
-GET  /api/v1/classes/<int:class_id>/result        403  404  404  403  403  403  in   in
-POST /api/v1/classes/<int:class_id>/result        403  404  404  403  403  403  in   in
-POST /api/v1/results/<int:result_id>/sign         403  404  404  403  403  403  in   in
-POST /api/v1/results/<int:result_id>/release      403  404  404  403  403  403  403  in
-GET  /api/v1/shows/<slug:slug>/papers             403  404  404  403  403  403  403  in
-POST /api/v1/shows/<slug:slug>/papers             403  404  404  403  403  403  403  in
-GET  /api/v1/papers/<int:paper_id>                403  404  404  403  403  403  403  in
-"""  # noqa: E501
+TABLE = (Path(__file__).parent / "access_table.txt").read_text(encoding="utf-8")
 
 
 def read_table() -> list[tuple[str, str, str, tuple[str, ...]]]:

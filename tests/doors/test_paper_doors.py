@@ -82,8 +82,8 @@ def people(paper: Paper) -> dict[str, Person | None]:
     return {
         "nobody": None,
         "stranger": stage.person("A Stranger"),
-        "other exhibitor": other.entry.exhibitor,
-        "owner": paper.entry.exhibitor,
+        "other exhibitor": other.of_result[1].exhibitor,
+        "owner": paper.of_result[1].exhibitor,
         "office": stage.person("Nora Fields", "office", show=show),
         "steward": stage.person("Hal Steward", "steward", show=show),
         "office elsewhere": stage.person("Eli Elsewhere", "office", show=elsewhere),
@@ -124,7 +124,7 @@ def test_who_sees_the_page_and_the_api(done: Paper) -> None:
 
 
 def test_the_file_comes_as_a_private_download(done: Paper) -> None:
-    answer: Any = signed_in(done.entry.exhibitor).get(f"/papers/{done.pk}/file")
+    answer: Any = signed_in(done.of_result[1].exhibitor).get(f"/papers/{done.pk}/file")
     data = b"".join(answer.streaming_content)
     assert hashlib.sha256(data).hexdigest() == done.content_hash
     assert answer["Content-Type"] == "application/pdf"
@@ -139,7 +139,7 @@ def test_before_release_the_owner_reads_why_and_a_stranger_nothing(done: Paper) 
     Result.objects.update(released_at=None)
     sentence = "The results of Trail wagon are not released yet; your sheet will be here when"
     for address in (f"/papers/{done.pk}/file", f"/entries/{done.entry_id}/papers/feedback/"):
-        answer = signed_in(done.entry.exhibitor).get(address)
+        answer = signed_in(done.of_result[1].exhibitor).get(address)
         assert answer.status_code == 403
         assert sentence in answer.content.decode()
         stranger = signed_in(stage.person("A Stranger")).get(address)
@@ -149,14 +149,14 @@ def test_before_release_the_owner_reads_why_and_a_stranger_nothing(done: Paper) 
 
 def test_a_replaced_sheet_is_gone_for_its_owner(done: Paper) -> None:
     Result.objects.update(replaced_at=stage.AT)
-    answer = signed_in(done.entry.exhibitor).get(f"/papers/{done.pk}/file")
+    answer = signed_in(done.of_result[1].exhibitor).get(f"/papers/{done.pk}/file")
     assert answer.status_code == 410
     assert "has been replaced" in answer.content.decode()
 
 
 def test_a_sheet_on_its_way_is_announced(wanted: list[Paper]) -> None:
     paper = wanted[0]
-    owner = signed_in(paper.entry.exhibitor)
+    owner = signed_in(paper.of_result[1].exhibitor)
     address = f"/entries/{paper.entry_id}/papers/{paper.kind}/"
     answer = owner.get(address)
     assert answer.status_code == 409
@@ -169,7 +169,7 @@ def test_a_sheet_on_its_way_is_announced(wanted: list[Paper]) -> None:
 
 def test_no_award_sheet_without_an_award(done: Paper) -> None:
     second = Paper.objects.get(kind="feedback", entry__number=2)
-    owner = signed_in(second.entry.exhibitor)
+    owner = signed_in(second.of_result[1].exhibitor)
     answer = owner.get(f"/entries/{second.entry_id}/papers/award/")
     assert answer.status_code == 404
     assert "no award sheet" in answer.content.decode()
@@ -307,10 +307,10 @@ def test_the_check_page_tells_what_a_code_is_worth_and_nothing_else(done: Paper)
     assert answer.status_code == 200
     assert "is genuine" in page
     assert "That version counts." in page
-    for secret in (done.entry.wagon_name, "Ada Moor", "Trail wagon", "Lantern Draw"):
+    for secret in (done.of_result[1].wagon_name, "Ada Moor", "Trail wagon", "Lantern Draw"):
         assert secret not in page
 
-    old = done.result
+    old = done.of_result[2]
     old.replaced_at = stage.AT
     old.save()
     page = anybody.get(f"/papers/check/{done.code_printed}/").content.decode()

@@ -54,7 +54,7 @@ def test_an_award_sheet_says_who_won_what(result: Result) -> None:
 
 def test_a_feedback_sheet_tells_the_points_the_rows_and_the_words(result: Result) -> None:
     paper = paper_of(result, "feedback", 2)
-    stage.raise_concern(paper.entry, "mend", "Near line worn thin at the bit buckle.")
+    stage.raise_concern(paper.of_result[1], "mend", "Near line worn thin at the bit buckle.")
     drawn = lay_out(paper)
     said = text(drawn)
     placing = Placing.objects.get(result=result, entry=paper.entry)

@@ -113,7 +113,7 @@ def test_a_corrected_rig_and_the_marks_kept_aside_are_told(show: Show) -> None:
     before = text(lay_out(paper))
     assert "Rig as judged: drop tongue, team of two" in before
     assert "corrected" not in before
-    report = stage.correct_rig(paper.entry, tongue="stiff")
+    report = stage.correct_rig(paper.of_result[1], tongue="stiff")
     said = text(lay_out(paper))
     assert "Rig corrected at the wagon; as entered: stiff tongue." in said
     assert "Marked for another rig, kept and not counted: Brake 5." in said
@@ -132,7 +132,7 @@ def test_a_concern_is_no_clearance_and_neither_is_none(show: Show) -> None:
         "of soundness."
     )
     assert caution in text(lay_out(paper))
-    stage.raise_concern(paper.entry, "stop", "Crack at the hub.")
+    stage.raise_concern(paper.of_result[1], "stop", "Crack at the hub.")
     said = text(lay_out(paper))
     assert "Stop now: Crack at the hub." in said
     assert caution in said

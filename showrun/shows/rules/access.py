@@ -19,6 +19,7 @@ class Role(StrEnum):
     SCRIBE = "scribe"
     EXHIBITOR = "exhibitor"
     ANNOUNCER = "announcer"
+    KEY_HOLDER = "key_holder"
 
 
 class Deed(StrEnum):
@@ -38,9 +39,13 @@ class Deed(StrEnum):
     SEE_ENTRY = "see an entry with its crew"
     SEE_OWN_PAPERS = "fetch the papers of an entry after release"
     READ_CALL_LIST = "read the announcer's list"
+    RUN_FOOD = "set up food rounds, draw their tables, close their marks"
+    TAKE_DISHES = "take dishes in and log temperatures"
+    KEEP_KEY = "keep the key from codes to wagons"
 
 
-_OFFICE_DEEDS = frozenset(Deed) - {Deed.SEE_OWN_PAPERS}
+# Not even the office knows which wagon a code stands for before the key is opened.
+_OFFICE_DEEDS = frozenset(Deed) - {Deed.SEE_OWN_PAPERS, Deed.KEEP_KEY}
 
 TABLE: dict[Role, frozenset[Deed]] = {
     Role.OFFICE: _OFFICE_DEEDS,
@@ -52,6 +57,7 @@ TABLE: dict[Role, frozenset[Deed]] = {
             Deed.SIGN_RESULT,
             Deed.SEE_ENTRY,
             Deed.PAIR_DEVICES,
+            Deed.TAKE_DISHES,
         }
     ),
     # Judges work on a paired phone and see only their own cards there; the role itself
@@ -60,6 +66,7 @@ TABLE: dict[Role, frozenset[Deed]] = {
     Role.SCRIBE: frozenset(),
     Role.EXHIBITOR: frozenset(),
     Role.ANNOUNCER: frozenset({Deed.READ_CALL_LIST}),
+    Role.KEY_HOLDER: frozenset({Deed.KEEP_KEY, Deed.TAKE_DISHES}),
 }
 
 OWNER_DEEDS = frozenset({Deed.SEE_ENTRY, Deed.SEE_OWN_PAPERS})

@@ -47,3 +47,9 @@ def test_an_exhibitors_papers_are_fetched_by_the_owner_only() -> None:
 def test_roles_add_up() -> None:
     assert may([Role.JUDGE, Role.ANNOUNCER], Deed.READ_CALL_LIST)
     assert not may([Role.JUDGE, Role.ANNOUNCER], Deed.SEE_RESULTS)
+
+
+def test_the_key_is_the_key_holders_and_opens_nothing_of_the_office() -> None:
+    assert [role for role in Role if may([role], Deed.KEEP_KEY)] == [Role.KEY_HOLDER]
+    assert TABLE[Role.KEY_HOLDER] == {Deed.KEEP_KEY, Deed.TAKE_DISHES}
+    assert not may([Role.STEWARD], Deed.RUN_FOOD)

@@ -33,7 +33,7 @@ INSIDE = "SHOWRUN_BENCH_INSIDE"
 ONE_THREAD = dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1")
 NAMES = (
     *("ingest", "pages", "checks", "rotation", "panel", "sheet", "result"),
-    *("reml", "large", "panel_checks", "rates"),
+    *("reml", "large", "panel_checks", "rates", "rotation_cases", "food", "risk", "replan"),
 )
 
 
