@@ -10,7 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -155,11 +155,28 @@ class Stage:
                 pytest.fail(f"{job['state']} after {PATIENCE_S} s; the worker said:\n{log}")
             time.sleep(0.1)
 
+    def kill(self, worker: subprocess.Popen[bytes]) -> None:
+        """End a worker with all it has started, as a power cut would."""
+        # Some children leave the group; each still has the folder among its words.
+        for process in [worker.pid, *self.children(worker)]:
+            with suppress(ProcessLookupError):
+                os.kill(process, signal.SIGKILL)
+        worker.wait(timeout=20)
+
+    def children(self, worker: subprocess.Popen[bytes]) -> list[int]:
+        """The processes that were started with the worker's own words."""
+        words = str(self.folder / f"beat-{self.workers.index(worker)}").encode()
+        found = []
+        for folder in Path("/proc").glob("[0-9]*"):
+            with suppress(OSError):
+                if words in (folder / "cmdline").read_bytes().split(b"\0"):
+                    found.append(int(folder.name))
+        return found
+
     def stop(self) -> None:
         for worker in self.workers:
-            if worker.poll() is None:
-                os.killpg(worker.pid, signal.SIGKILL)
-                worker.wait(timeout=20)
+            self.kill(worker)
+            assert self.children(worker) == []
 
 
 @pytest.fixture
@@ -183,8 +200,7 @@ def test_a_plan_outlives_a_killed_worker_and_the_search_is_taken_up_again(stage:
     stage.run(ASK % 200)
     first = stage.start_worker()
     stage.wait_for("running", progress=True)
-    os.killpg(first.pid, signal.SIGKILL)
-    first.wait(timeout=20)
+    stage.kill(first)
     killed = stage.job()
     assert killed["state"] == "running"  # nobody is left to say otherwise
     assert stage.plan() == before
