@@ -78,7 +78,7 @@ def change_times(
     _demand_sense(after, off)
     _write(show, window, present, after, at)
     _call_off(show, present, off, at)
-    _measure(window)
+    measure(window, changed="times changed")
     changed: dict[Pair, Times | None] = {**after, **dict.fromkeys(off)}
     told = Announcement.objects.create(
         show=show,
@@ -160,7 +160,7 @@ def _call_off(
     Visit.objects.filter(pk__in=[visit.pk for visit in visits]).delete()
 
 
-def _measure(window: Window) -> None:
+def measure(window: Window, *, changed: str) -> None:
     """Say anew what the window needs; what was reckoned for the first plan no longer holds."""
     last = window.visits.aggregate(last=Max("ends_at"))["last"] or window.opens_at
     window.needed_minutes = int((last - window.opens_at).total_seconds() // 60)
@@ -168,7 +168,7 @@ def _measure(window: Window) -> None:
     over = window.needed_minutes - window.available_minutes
     held = f"{over} minutes over." if over > 0 else f"{-over} to spare."
     window.advice = [
-        f"With the times changed on the day the judging needs {window.needed_minutes} of "
+        f"With the {changed} on the day the judging needs {window.needed_minutes} of "
         f"{window.available_minutes} minutes: {held}"
     ]
     window.save(update_fields=["needed_minutes", "proven", "likely_minutes", "chance", "advice"])

@@ -7,26 +7,28 @@ others; no other announced time changes.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from math import ceil
 from typing import cast
 
 from django.db import transaction
-from django.db.models import Max
 
 from entries.models import Entry
 from entries.rules.places import Status
-from judging.actions.announce import change_times
-from judging.actions.open_window import SEED, draw_visits, rotation_of
+from judging.actions.announce import change_times, measure
+from judging.actions.open_window import SEED, draw_visits, drawn_plan
 from judging.actions.seat_panel import write_seats
-from judging.models import Card, Judge, Seat, Window
+from judging.models import Card, Judge, Seat
 from judging.queries.panel import judges_of, seats_of
 from judging.queries.panel_task import panel_task
+from judging.queries.plan import pair_of, planner_of, show_problem
 from judging.queries.window import window_of
 from judging.rules.panels.assignment import JudgeOffer
 from judging.rules.panels.assignment import Seat as Place
 from judging.rules.panels.mending import Change, mend_task
 from judging.rules.panels.shortage import PanelImpossible
+from judging.rules.windows.planner import apart, opened_later
 from judging.rules.windows.problem import Rotation
 from judging.rules.windows.rotation import DispatchSolver
 from showrun.errors import Conflict, NotYet
@@ -156,7 +158,7 @@ def _mend_visits(
     off = present.keys() - seated
     kept = [visit.ends_at for pair, visit in present.items() if pair not in off | grown]
     last = max(kept, default=window.opens_at)
-    late = DispatchSolver(seed=SEED).solve(rotation_of(show, only=grown).problem) if grown else None
+    late = _late_plan(show, grown, last - window.opens_at) if grown else None
     if window.published_at:
         if off or late:
             change_times(
@@ -172,30 +174,25 @@ def _mend_visits(
     window.visits.filter(pk__in=[present[pair].pk for pair in gone]).delete()
     if late:
         draw_visits(window, late, last)
-    _measure(window)
+    measure(window, changed="visits added")
     return len(grown)
+
+
+def _late_plan(show: Show, grown: set[tuple[int, int]], after: timedelta) -> Rotation:
+    """Draw visits as if the window opened `after` the others; pauses stay on the clock."""
+    plan = show_problem(show, only=grown)
+    planner = planner_of(show, plan, DispatchSolver(seed=SEED), seed=SEED)
+    later = opened_later(planner.problem, ceil(after / timedelta(minutes=1)))
+    drawn = drawn_plan(replace(planner, problem=later))
+    return apart(plan.problem, drawn) if planner.walking else drawn
 
 
 def _spans(late: Rotation, start: datetime) -> dict[tuple[int, int], tuple[datetime, datetime]]:
     """Return the times of a rotation counted from `start`, by judge and entry id."""
     return {
-        (cast(Judge, visit.judge).pk, cast(Entry, visit.entry).pk): (
+        pair_of(visit): (
             start + timedelta(minutes=visit.start),
             start + timedelta(minutes=visit.end),
         )
         for visit in late.visits
     }
-
-
-def _measure(window: Window) -> None:
-    """Say anew what the window needs; a rotation with late visits is not proven shortest."""
-    last = window.visits.aggregate(last=Max("ends_at"))["last"] or window.opens_at
-    window.needed_minutes = int((last - window.opens_at).total_seconds() // 60)
-    window.proven = False
-    over = window.needed_minutes - window.available_minutes
-    held = f"{over} minutes over." if over > 0 else f"{-over} to spare."
-    window.advice = [
-        f"With the visits added on the day the judging needs {window.needed_minutes} of "
-        f"{window.available_minutes} minutes: {held}"
-    ]
-    window.save(update_fields=["needed_minutes", "proven", "advice"])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, cast
@@ -32,11 +32,6 @@ from showrun.shows.models import Person, Show
 SEED = 1
 # Ways out are tried by drawing again and again; a short draw each keeps the answer quick.
 QUICK = DispatchSolver(seed=SEED, drafts=6, rounds=40)
-
-
-def rotation_of(show: Show, only: Container[tuple[int, int]] | None = None) -> ShowProblem:
-    """Gather what is to be planned; the older name of `show_problem`."""
-    return show_problem(show, only=only)
 
 
 def draw_visits(window: Window, drawn: Rotation, start: datetime) -> None:

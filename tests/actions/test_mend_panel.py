@@ -13,12 +13,14 @@ from judging.actions.mend_panel import mend_panel
 from judging.actions.open_window import publish_window, set_hours, withdraw_window
 from judging.actions.publish_result import compute_result
 from judging.actions.seat_panel import seat_panel
+from judging.actions.set_day import add_pause, set_day
 from judging.models import Judge, Seat, Visit, Window
 from judging.queries.progress import progress_of
 from showrun.errors import Conflict, InvalidInput, NotYet
 from showrun.shows.models import AuditEntry
 from tests.judged_show import (
     AT,
+    BEFORE,
     add_entries,
     build_show,
     card_events,
@@ -74,6 +76,39 @@ def test_a_late_wagon_is_seated_without_moving_an_announced_time(show):
     assert (
         compute_result(show_class=class_of(show), by=office_of(show), at=AT).placings.count() == 6
     )
+
+
+@pytest.mark.parametrize("style", ["rotating", "walking"])
+def test_late_visits_keep_clear_of_a_pause_after_the_others(style):
+    show = build_show()
+    draw_panel(show)
+    set_day(show=show, rules={"style": style}, by=office_of(show), at=BEFORE)
+    open_window(show)
+    before = times(show)
+    last = max(end for _, end in before.values())
+    pause = (last + timedelta(minutes=3), last + timedelta(minutes=30))
+    add_pause(
+        show=show, starts_at=pause[0], ends_at=pause[1], why="Cooks' meeting.",
+        by=office_of(show), at=AT,
+    )  # fmt: skip
+    (late,) = add_entries(show, 1)
+    mend_panel(show=show, by=office_of(show), at=AT, reason="broken axle on the road")
+    after = times(show)
+    new = [span for (_, entry), span in after.items() if entry == late.pk]
+    assert new
+    assert all(end <= pause[0] or start >= pause[1] for start, end in new)
+    assert {k: v for k, v in after.items() if k in before} == before
+    # A panel that walks together comes together to a late wagon too.
+    assert len({start for start, _ in new}) == (1 if style == "walking" else len(new))
+
+
+def test_figures_reckoned_for_the_first_plan_are_not_kept_for_a_mended_one(show):
+    withdraw_window(show=show, reason="rain", by=office_of(show), at=AT)
+    assert open_window(show, publish=False).likely_minutes
+    add_entries(show, 1)
+    mend_panel(show=show, by=office_of(show), at=AT, reason="broken axle on the road")
+    window = Window.objects.get()
+    assert (window.likely_minutes, window.chance) == (None, None)
 
 
 def test_a_conflict_found_late_stops_the_result_until_the_panel_is_mended(show):

@@ -29,6 +29,7 @@ __all__ = [
     "Spread",
     "apart",
     "chance_words",
+    "opened_later",
     "party_problem",
     "together",
 ]
@@ -135,6 +136,46 @@ def apart(problem: RotationProblem, walked: Rotation) -> Rotation:
     )
 
 
+def opened_later(problem: RotationProblem, minutes: int) -> RotationProblem:
+    """Open a problem so many minutes later, absences and breaks staying where the clock has them.
+
+    Parameters
+    ----------
+    problem
+        As it was counted from the first opening.
+    minutes
+        Not below zero [min].
+
+    Returns
+    -------
+    RotationProblem
+        Counted from the later opening. A break whose span has begun by then has been taken.
+
+    Source
+    ------
+    Common practice, no source.
+
+    Example
+    -------
+    >>> early = RotationProblem(
+    ...     (VisitNeed(1, "gear", 5),), ((0, 2), (2, 0)), {1: 1}, judge_away={"gear": ((30, 40),)},
+    ...     breaks={"gear": (Break(5, 10, 60), Break(5, 25, 60))})
+    >>> late = opened_later(early, 20)
+    >>> late.judge_away, late.breaks
+    ({'gear': ((10, 20),)}, {'gear': (Break(minutes=5, earliest=5, latest=40),)})
+    """
+    ahead = {
+        judge: tuple(_moved(rest, -minutes) for rest in own if rest.earliest >= minutes)
+        for judge, own in problem.breaks.items()
+    }
+    return replace(
+        problem,
+        judge_away={who: _later(spans, -minutes) for who, spans in problem.judge_away.items()},
+        crew_away={who: _later(spans, -minutes) for who, spans in problem.crew_away.items()},
+        breaks={judge: own for judge, own in ahead.items() if own},
+    )
+
+
 @dataclass
 class Planner:
     """Draws plans of a problem, and of the problem with something changed.
@@ -202,7 +243,7 @@ class Planner:
 
     def plan(self, problem: RotationProblem) -> Rotation:
         """Draw the plan of a problem."""
-        if self.walking and not (problem.judge_away or problem.crew_away or problem.breaks):
+        if self.walking and not problem.on_the_clock:
             return _walked(problem)
         return self.solver.solve(problem)
 
@@ -239,7 +280,7 @@ class Planner:
 
     def solved(self, visits: Sequence[VisitNeed], earlier: int = 0) -> Length:
         """The lengths of the changed problem's plan; `size.Solved` for the sizing rules."""
-        if not (self.problem.judge_away or self.problem.crew_away or self.problem.breaks):
+        if not self.problem.on_the_clock:
             earlier = 0  # the same plan, begun sooner
         key = (tuple(visits), earlier)
         if key not in self._known:

@@ -134,6 +134,11 @@ class RotationProblem:
                 if a >= b:
                     raise ValueError(f"{who} is away from minute {a} to {b}, which is no time")
 
+    @property
+    def on_the_clock(self) -> bool:
+        """Whether it matters when the window opens: somebody is away, or rests, at set times."""
+        return bool(self.judge_away or self.crew_away or self.breaks)
+
 
 @dataclass(frozen=True)
 class Visit:

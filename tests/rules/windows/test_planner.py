@@ -18,6 +18,7 @@ from judging.rules.windows.planner import (
     Spread,
     apart,
     chance_words,
+    opened_later,
     party_problem,
     together,
 )
@@ -307,3 +308,29 @@ def test_a_walking_panel_of_fifteen_is_answered_at_once() -> None:
 )
 def test_a_chance_never_sounds_better_than_it_is(share: float, words: str) -> None:
     assert chance_words(share) == words
+
+
+@given(later=st.integers(0, 60), begins=st.integers(0, 60), length=st.integers(1, 20))
+def test_a_plan_opened_later_keeps_clear_of_the_same_absence(later, begins, length):
+    problem = RotationProblem(
+        tuple(VisitNeed(1, judge, 9) for judge in ("gear", "fire")),
+        ((0, 2), (2, 0)),
+        {1: 1},
+        judge_away={"gear": ((begins, begins + length),)},
+        crew_away={1: ((begins, begins + length),)},
+    )
+    plan = DispatchSolver().solve(opened_later(problem, later))
+    spans = [(visit.start + later, visit.end + later) for visit in plan.visits]
+    assert all(end <= begins or start >= begins + length for start, end in spans)
+    assert min(start for start, _ in spans) >= later + 2
+
+
+def test_a_break_that_has_begun_by_then_is_not_asked_for_again():
+    problem = RotationProblem(
+        (VisitNeed(1, "gear", 9),),
+        ((0, 2), (2, 0)),
+        {1: 1},
+        breaks={"gear": (Break(5, 20, 40), Break(5, 21, 40))},
+    )
+    assert opened_later(problem, 21).breaks == {"gear": (Break(5, 0, 19),)}
+    assert opened_later(problem, 22).breaks == {}
