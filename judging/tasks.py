@@ -30,9 +30,7 @@ SAY_S = 2.0
 # How long a search that was told to end may take to do so.
 WIND_UP_S = 20.0
 
-# Told the minutes of the best plan so far, and what no plan is shorter than.
-Report = Callable[[int, int], None]
-Solve = Callable[[PlanJob, threading.Event, Report], dict[str, Any]]
+Solve = Callable[[PlanJob, threading.Event, plan_jobs.Report], dict[str, Any]]
 SOLVERS: dict[str, Solve] = {
     PlanJob.Kind.DRAW: solve_draw,
     PlanJob.Kind.REPLAN: solve_replan,

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
 from typing import Any
 
-from entries.models import Entry
 from judging.actions.open_window import SEED, drawn_plan
-from judging.models import Judge, PlanJob, Window
-from judging.queries.plan import ShowProblem, fingerprint, planner_of, show_problem
+from judging.actions.plan_jobs import Report
+from judging.models import PlanJob, Window
+from judging.queries.plan import ShowProblem, fingerprint, planner_of, row_of, show_problem
 from judging.queries.window import window_of
 from judging.rules.windows.exact import improve
 from judging.rules.windows.planner import Planner, apart, together
@@ -18,9 +17,6 @@ from judging.rules.windows.rotation import DispatchSolver
 from judging.rules.windows.verify import faults
 from showrun.errors import Conflict
 from showrun.shows.models import Show
-
-# Minutes of the best plan so far, and what no plan is shorter than.
-Report = Callable[[int, int], None]
 
 
 def solve_draw(job: PlanJob, stop: threading.Event, report: Report) -> dict[str, Any]:
@@ -72,9 +68,7 @@ def _result(
     risk = planner.risk(planner.problem, best)
     visits = apart(plan.problem, best) if planner.walking else best
     return {
-        "visits": [
-            [_pk(visit.judge), _pk(visit.entry), visit.start, visit.end] for visit in visits.visits
-        ],
+        "visits": [row_of(visit) for visit in visits.visits],
         "makespan": best.makespan,
         "bound": best.lower_bound,
         "proven": best.proven,
@@ -93,8 +87,3 @@ def _said(best: Rotation, at_hand: Rotation) -> str:
         return f"{found or 'Nothing shorter'}; proven: no plan of these visits can be shorter."
     gap = f"at most {best.gap_minutes} minutes longer than the best there is"
     return f"{found or 'Nothing shorter found'}; {gap}."
-
-
-def _pk(who: object) -> int:
-    assert isinstance(who, Judge | Entry)
-    return who.pk

@@ -6,7 +6,7 @@ and only one that is not published.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any, TypedDict
 
@@ -29,6 +29,10 @@ PATIENCE = timedelta(seconds=10)
 TRIES = 2
 LIVE = (PlanJob.State.WANTED, PlanJob.State.RUNNING)
 READY = (PlanJob.State.DONE, PlanJob.State.STOPPED)
+
+
+# Told the minutes of the best plan so far, and what no plan is shorter than.
+Report = Callable[[int, int], None]
 
 
 class Found(TypedDict):

@@ -7,7 +7,6 @@ only in `announce_replan`; whatever becomes of the search, they stand until then
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -20,7 +19,7 @@ from entries.models import Entry
 from judging.actions.announce import REASON_MAX, change_times
 from judging.actions.engage_judge import judge_leaves
 from judging.actions.mend_panel import mend_panel
-from judging.actions.plan_jobs import ask_for_plan
+from judging.actions.plan_jobs import Report, ask_for_plan
 from judging.actions.set_day import add_pause
 from judging.models import Announcement, Judge, PlanJob
 from judging.queries.announcements import last_number
@@ -37,7 +36,6 @@ from showrun.shows.models import Person, Show
 LIMIT_S = 10
 # The office reads before it announces; a visit told to begin now may be told a little later.
 GRACE = timedelta(minutes=5)
-Report = Callable[[int, int], None]
 
 
 class What(StrEnum):

@@ -12,9 +12,9 @@ from django.db import transaction
 
 from entries.models import Entry
 from judging.models import DayRules, Judge, Pause, Window
-from judging.queries.plan import day_rules
+from judging.queries.plan import break_span_of, day_rules
 from judging.queries.window import window_of
-from judging.rules.windows.clock import break_span, is_skipped
+from judging.rules.windows.clock import is_skipped
 from showrun.errors import InvalidInput, NotFound
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
@@ -161,13 +161,7 @@ def _demand_break(show: Show, rules: DayRules) -> None:
     """Refuse a break that no window of these hours can hold."""
     if not rules.break_minutes:
         return
-    span = break_span(
-        show.judging_starts_at,
-        show.judging_minutes,
-        rules.break_from,
-        rules.break_until,
-        show.tz,
-    )
+    span = break_span_of(show, rules)
     if span is None:
         raise InvalidInput(
             "The break lies outside the window.",

@@ -9,7 +9,7 @@ from datetime import datetime
 
 from entries.models import Entry
 from judging.models import Judge, Window
-from judging.queries.plan import ShowProblem, show_problem
+from judging.queries.plan import ShowProblem, pair_of, row_of, show_problem
 from judging.queries.visit_times import VisitTime, visit_times
 from judging.queries.window import window_of
 from judging.rules.windows.planner import PARTY, apart, party_problem, together
@@ -38,7 +38,7 @@ class DayCase:
     @property
     def wanted(self) -> set[Pair]:
         """Who is to see whom: judge and entry ids."""
-        return {_pair(need.entry, need.judge) for need in self.plan.problem.visits}
+        return {pair_of(need) for need in self.plan.problem.visits}
 
     @property
     def called_off(self) -> list[list[int]]:
@@ -51,23 +51,13 @@ class DayCase:
         if self.plan.style == "walking":
             begun = {time.pair for time in self.times if time.began_at}
             visits = apart(self._left(rotation), rotation).visits
-            return [row for row in map(_row, visits) if (row[0], row[1]) not in begun]
-        return [_row(visit) for visit in rotation.visits]
+            return [row for row in map(row_of, visits) if (row[0], row[1]) not in begun]
+        return [row_of(visit) for visit in rotation.visits]
 
     def _left(self, rotation: Rotation) -> RotationProblem:
         here = {visit.entry for visit in rotation.visits}
         needs = tuple(need for need in self.plan.problem.visits if need.entry in here)
         return replace(self.plan.problem, visits=needs)
-
-
-def _pair(entry: object, judge: object) -> Pair:
-    assert isinstance(entry, Entry)
-    assert isinstance(judge, Judge)
-    return judge.pk, entry.pk
-
-
-def _row(visit: Visit) -> list[int]:
-    return [*_pair(visit.entry, visit.judge), visit.start, visit.end]
 
 
 def day_case(show: Show, *, at: datetime, times: Sequence[VisitTime] | None = None) -> DayCase:

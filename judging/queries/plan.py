@@ -16,7 +16,14 @@ from judging.queries.panel import seats_of
 from judging.rules.windows.clock import break_span, minutes_away
 from judging.rules.windows.ground import walk_minutes
 from judging.rules.windows.planner import Planner, Spread, party_problem
-from judging.rules.windows.problem import Break, Names, RotationProblem, Span, VisitNeed
+from judging.rules.windows.problem import (
+    Break,
+    Names,
+    RotationProblem,
+    Span,
+    Visit,
+    VisitNeed,
+)
 from judging.rules.windows.rotation import RotationSolver
 from showrun.errors import NotYet
 from showrun.shows.models import Show
@@ -135,16 +142,21 @@ def _covers(spans: list[Span], available_minutes: int) -> bool:
     return reached >= available_minutes
 
 
-def _breaks(show: Show, rules: DayRules, judges: list[Judge]) -> dict[Judge, tuple[Break, ...]]:
-    if not rules.break_minutes:
-        return {}
-    span = break_span(
+def break_span_of(show: Show, rules: DayRules) -> Span | None:
+    """Return the minutes in which a judge's break may lie; None where no part is in the window."""
+    return break_span(
         show.judging_starts_at,
         show.judging_minutes,
         rules.break_from,
         rules.break_until,
         show.tz,
     )
+
+
+def _breaks(show: Show, rules: DayRules, judges: list[Judge]) -> dict[Judge, tuple[Break, ...]]:
+    if not rules.break_minutes:
+        return {}
+    span = break_span_of(show, rules)
     if span is None:
         raise NotYet("The judges' break lies outside the window. Move the break or the hours.")
     try:
@@ -194,7 +206,7 @@ def fingerprint(plan: ShowProblem, show: Show) -> str:
     facts = {
         "opens": show.judging_starts_at.astimezone(UTC).isoformat(),
         "style": plan.style,
-        "visits": [[_pk(n.judge), _pk(n.entry), n.minutes] for n in problem.visits],
+        "visits": [[*pair_of(need), need.minutes] for need in problem.visits],
         "walk": problem.walk,
         "reset": problem.crew_reset_minutes,
         "judge_away": sorted([_pk(who), sorted(s)] for who, s in problem.judge_away.items()),
@@ -206,6 +218,16 @@ def fingerprint(plan: ShowProblem, show: Show) -> str:
         "fair_ends": problem.fair_ends,
     }
     return hashlib.sha256(json.dumps(facts, sort_keys=True).encode()).hexdigest()
+
+
+def pair_of(visit: Visit | VisitNeed) -> tuple[int, int]:
+    """Return a planned visit's judge and entry id."""
+    return _pk(visit.judge), _pk(visit.entry)
+
+
+def row_of(visit: Visit) -> list[int]:
+    """Return a planned visit as it is kept: judge id, entry id, start and end minute."""
+    return [*pair_of(visit), visit.start, visit.end]
 
 
 def _pk(who: object) -> int:
