@@ -14,7 +14,7 @@ from judging.models import FoodRound, Judge, TemperatureReading
 from judging.queries.food import FoodBook, judges_at
 from judging.rules.food.temperatures import TENTH_F, fahrenheit
 from judging.rules.food.turn_in import LATE_RULES, WINDOW_MINUTES
-from judging.web.setup_forms import OfficeForm
+from judging.web.setup_forms import OfficeForm, email_field, name_field
 from showrun.shows.models import Show, ShowClass
 
 NUMBER = {"required": "A whole number, please.", "invalid": "A whole number, please."}
@@ -105,28 +105,12 @@ class KeyHolderForm(OfficeForm):
 
     prefix = "key"
 
-    name = forms.CharField(
-        label="Name",
-        max_length=120,
-        error_messages={"required": "The key holder's name, please."},
-        widget=forms.TextInput(attrs={"autocomplete": "off"}),
-    )
-    email = forms.EmailField(
-        label="E-mail",
+    name = name_field("key holder")
+    email = email_field(
+        "key holder",
+        such_as="key@example.org",
         help_text="Somebody who neither runs the office, judges, signs results nor has entered.",
-        max_length=254,
-        error_messages={
-            "required": "The key holder's e-mail address, please.",
-            "invalid": "That is not a whole e-mail address, such as key@example.org.",
-        },
-        widget=forms.EmailInput(attrs={"autocomplete": "off"}),
     )
-
-
-class ReasonForm(OfficeForm):
-    """Why something is taken back, or the key is opened."""
-
-    reason = forms.CharField(label="Why", max_length=LONGEST_REASON, required=False)
 
 
 class ReadingForm(OfficeForm):

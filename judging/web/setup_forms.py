@@ -52,27 +52,38 @@ class OfficeForm(forms.Form):
         return field.id_for_label or str(field.auto_id)
 
 
+def name_field(whose: str, *, help_text: str = "") -> forms.CharField:
+    """Ask for the name of somebody who takes a part in the show."""
+    return forms.CharField(
+        label="Name",
+        help_text=help_text,
+        max_length=120,
+        error_messages={"required": f"The {whose}'s name, please."},
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+
+def email_field(whose: str, *, such_as: str, help_text: str = "") -> forms.EmailField:
+    """Ask for that person's address."""
+    return forms.EmailField(
+        label="E-mail",
+        help_text=help_text,
+        max_length=254,
+        error_messages={
+            "required": f"The {whose}'s e-mail address, please.",
+            "invalid": f"That is not a whole e-mail address, such as {such_as}.",
+        },
+        widget=forms.EmailInput(attrs={"autocomplete": "off"}),
+    )
+
+
 class EngageForm(OfficeForm):
     """Engage a judge: who it is, and for which sections."""
 
     prefix = "engage"
 
-    name = forms.CharField(
-        label="Name",
-        help_text="As it stands on lists and papers.",
-        max_length=120,
-        error_messages={"required": "The judge's name, please."},
-        widget=forms.TextInput(attrs={"autocomplete": "off"}),
-    )
-    email = forms.EmailField(
-        label="E-mail",
-        max_length=254,
-        error_messages={
-            "required": "The judge's e-mail address, please.",
-            "invalid": "That is not a whole e-mail address, such as judge@example.org.",
-        },
-        widget=forms.EmailInput(attrs={"autocomplete": "off"}),
-    )
+    name = name_field("judge", help_text="As it stands on lists and papers.")
+    email = email_field("judge", such_as="judge@example.org")
     code = forms.SlugField(
         label="Short name",
         help_text="Used on lists and in the panel, such as J2. Letters, digits and dashes.",

@@ -8,8 +8,6 @@ from zoneinfo import ZoneInfo
 
 __all__ = ["break_span", "is_skipped", "minutes_away", "said_at"]
 
-DAY_MINUTES = 24 * 60
-
 
 def is_skipped(local: datetime, zone: ZoneInfo) -> bool:
     """Say whether a time on the wall never comes, because the clocks jump over it.
