@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 import pytest
 from django.core.cache import cache
 
+from judging.tasks import plan_job_task
 from tests.live import LiveShow
 from tests.people import (  # noqa: F401  fixtures
     conflicted_judge,
@@ -34,6 +35,14 @@ def at() -> datetime:
 def fresh_limits():
     """No test is refused because an earlier one asked too often."""
     cache.clear()
+
+
+@pytest.fixture
+def queued(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """The plans that were put to the queue; no broker is needed."""
+    asked: list[int] = []
+    monkeypatch.setattr(plan_job_task, "delay", lambda **told: asked.append(told["job_id"]))
+    return asked
 
 
 @pytest.fixture(scope="session")

@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 
-from judging import tasks
 from judging.actions import plan_jobs
 from judging.models import DayRules, Pause, PlanJob, Window
 from showrun.shows.models import Show
@@ -23,7 +22,7 @@ from tests.judged_show import (
 )
 from tests.problems import problem
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("queued")]
 
 
 @pytest.fixture
@@ -31,13 +30,6 @@ def show() -> Show:
     made = build_show()
     draw_panel(made)
     return made
-
-
-@pytest.fixture(autouse=True)
-def queued(monkeypatch: pytest.MonkeyPatch) -> list[int]:
-    asked: list[int] = []
-    monkeypatch.setattr(tasks.plan_job_task, "delay", lambda **told: asked.append(told["job_id"]))
-    return asked
 
 
 def test_the_rules_of_the_day_are_set_one_by_one(show: Show):

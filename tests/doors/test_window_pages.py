@@ -8,7 +8,6 @@ from typing import Any
 
 import pytest
 
-from judging import tasks
 from judging.actions import plan_jobs
 from judging.actions.set_day import add_pause
 from judging.models import Announcement, DayRules, Pause, Window
@@ -26,7 +25,7 @@ from tests.judged_show import (
 )
 from tests.window_page import address, client_of, press, read, said
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("queued")]
 
 
 @pytest.fixture
@@ -34,14 +33,6 @@ def show() -> Show:
     made = build_show()
     draw_panel(made)
     return made
-
-
-@pytest.fixture(autouse=True)
-def queued(monkeypatch: pytest.MonkeyPatch) -> list[int]:
-    """What was put to the queue; no broker is needed."""
-    asked: list[int] = []
-    monkeypatch.setattr(tasks.plan_job_task, "delay", lambda **told: asked.append(told["job_id"]))
-    return asked
 
 
 def day(**changes: Any) -> dict[str, Any]:

@@ -11,7 +11,6 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from judging import tasks
 from judging.actions import plan_jobs
 from judging.actions.draw_plan import solve_draw
 from judging.actions.set_day import add_pause, set_day
@@ -31,7 +30,7 @@ from tests.judged_show import (
 )
 from tests.window_page import address, client_of, press, read, said
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("queued")]
 
 
 @pytest.fixture
@@ -39,14 +38,6 @@ def show() -> Show:
     made = build_show()
     draw_panel(made)
     return made
-
-
-@pytest.fixture(autouse=True)
-def queued(monkeypatch: pytest.MonkeyPatch) -> list[int]:
-    """What was put to the queue; no broker is needed."""
-    asked: list[int] = []
-    monkeypatch.setattr(tasks.plan_job_task, "delay", lambda **told: asked.append(told["job_id"]))
-    return asked
 
 
 # --- The plan looked for -------------------------------------------------------------------

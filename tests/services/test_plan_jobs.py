@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 import json
-import os
-import signal
-import sqlite3
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
-from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlsplit
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[2]
-REDIS = os.environ.get("TEST_REDIS_URL", "")
+from tests.worker_stage import REDIS, WorkerStage
+
 PATIENCE_S = 90
 
 pytestmark = [
@@ -84,51 +77,20 @@ stop(job=PlanJob.objects.first(), by=None, at=now())
 """
 
 
-class Stage:
-    """A database file and workers started on it."""
+class Stage(WorkerStage):
+    """Workers that look for plans."""
+
+    settings = SETTINGS
+    queues = "plans,default"
+    redis_database = 12
 
     def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self.workers: list[subprocess.Popen[bytes]] = []
-        (folder / "plan_settings.py").write_text(SETTINGS)
+        super().__init__(folder)
         (folder / "hurried.py").write_text(HURRIED)
-        redis = urlsplit(REDIS)
-        self.broker = f"{redis.scheme}://{redis.netloc}/12"
-        self.env = {
-            **os.environ,
-            "DJANGO_SETTINGS_MODULE": "plan_settings",
-            "PYTHONPATH": f"{ROOT}{os.pathsep}{folder}",
-            "SHOWRUN_DATA": str(folder),
-            "DATABASE_URL": f"sqlite:///{folder / 'show.sqlite3'}",
-            "BROKER_URL": self.broker,
-            "LOG_LEVEL": "WARNING",
-        }
 
-    def run(self, script: str) -> None:
-        subprocess.run(
-            [sys.executable, "-c", script], env=self.env, cwd=ROOT, check=True, timeout=120
-        )
-
-    def start_worker(self) -> subprocess.Popen[bytes]:
-        command = [sys.executable, "-m", "celery", "-A", "showrun.project.celery", "worker"]
-        options = ["-Q", "plans,default", "-c", "2", "--loglevel", "WARNING"]
-        beat = ["-B", "--schedule", str(self.folder / f"beat-{len(self.workers)}")]
-        with (self.folder / "worker.log").open("ab") as log:
-            worker = subprocess.Popen(
-                [*command, *options, *beat],
-                env=self.env,
-                cwd=ROOT,
-                stdout=log,
-                stderr=log,
-                start_new_session=True,
-            )
-        self.workers.append(worker)
-        return worker
-
-    def rows(self, sql: str) -> list[tuple[Any, ...]]:
-        address = f"file:{self.folder / 'show.sqlite3'}?mode=ro"
-        with closing(sqlite3.connect(address, uri=True, timeout=20)) as database:
-            return database.execute(sql).fetchall()
+    def start_looking(self) -> None:
+        """Start a worker that sweeps by itself."""
+        self.start_worker("-B", "--schedule", str(self.folder / f"beat-{len(self.workers)}"))
 
     def job(self) -> dict[str, Any]:
         """The newest job."""
@@ -151,64 +113,31 @@ class Stage:
             if job["state"] in states and (job["progress"] or not progress):
                 return job
             if time.monotonic() > deadline:
-                log = (self.folder / "worker.log").read_text()
-                pytest.fail(f"{job['state']} after {PATIENCE_S} s; the worker said:\n{log}")
+                pytest.fail(f"{job['state']} after {PATIENCE_S} s; the worker said:\n{self.log}")
             time.sleep(0.1)
-
-    def kill(self, worker: subprocess.Popen[bytes]) -> None:
-        """End a worker with all it has started, as a power cut would."""
-        # Some children leave the group; each still has the folder among its words.
-        for process in [worker.pid, *self.children(worker)]:
-            with suppress(ProcessLookupError):
-                os.kill(process, signal.SIGKILL)
-        worker.wait(timeout=20)
-
-    def children(self, worker: subprocess.Popen[bytes]) -> list[int]:
-        """The processes that were started with the worker's own words."""
-        words = str(self.folder / f"beat-{self.workers.index(worker)}").encode()
-        found = []
-        for folder in Path("/proc").glob("[0-9]*"):
-            with suppress(OSError):
-                if words in (folder / "cmdline").read_bytes().split(b"\0"):
-                    found.append(int(folder.name))
-        return found
-
-    def stop(self) -> None:
-        for worker in self.workers:
-            self.kill(worker)
-            assert self.children(worker) == []
 
 
 @pytest.fixture
 def stage(tmp_path: Path) -> Iterator[Stage]:
-    import redis
-
-    made = Stage(tmp_path)
-    client = redis.Redis.from_url(made.broker)
-    client.flushdb()
-    try:
+    with Stage.opened(tmp_path) as made:
         yield made
-    finally:
-        made.stop()
-        client.flushdb()
-        client.close()
 
 
 def test_a_plan_outlives_a_killed_worker_and_the_search_is_taken_up_again(stage: Stage) -> None:
     stage.run(PREPARE)
     before = stage.plan()
     stage.run(ASK % 200)
-    first = stage.start_worker()
+    stage.start_looking()
     stage.wait_for("running", progress=True)
-    stage.kill(first)
+    stage.kill_workers()
     killed = stage.job()
     assert killed["state"] == "running"  # nobody is left to say otherwise
     assert stage.plan() == before
 
-    stage.start_worker()
+    stage.start_looking()
     deadline = time.monotonic() + PATIENCE_S
     while stage.job()["case"]["tries"] < 2:
-        assert time.monotonic() < deadline, (stage.folder / "worker.log").read_text()
+        assert time.monotonic() < deadline, stage.log
         time.sleep(0.1)
     again = stage.wait_for("running", progress=True)
     assert again["case"]["tries"] == 2

@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import signal
-import sqlite3
 import subprocess
-import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
-from contextlib import closing
 from pathlib import Path
-from urllib.parse import urlsplit
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[2]
-REDIS = os.environ.get("TEST_REDIS_URL", "")
+from tests.worker_stage import REDIS, WorkerStage
+
 PATIENCE_S = 120
 
 pytestmark = [
@@ -51,55 +46,16 @@ queue_papers(want_papers(show=show, by=None, at=now() - timedelta(seconds=1)))
 """
 
 
-class Stage:
-    """A database file, a place for files, and workers started on them."""
+class Stage(WorkerStage):
+    """Workers that draw papers."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self.workers: list[subprocess.Popen[bytes]] = []
-        (folder / "worker_settings.py").write_text(SETTINGS)
-        redis = urlsplit(REDIS)
-        self.broker = f"{redis.scheme}://{redis.netloc}/13"
-        self.env = {
-            **os.environ,
-            "DJANGO_SETTINGS_MODULE": "worker_settings",
-            "PYTHONPATH": f"{ROOT}{os.pathsep}{folder}",
-            "SHOWRUN_DATA": str(folder),
-            "DATABASE_URL": f"sqlite:///{folder / 'show.sqlite3'}",
-            "BROKER_URL": self.broker,
-            "LOG_LEVEL": "WARNING",
-        }
-
-    def run(self, script: str) -> None:
-        subprocess.run(
-            [sys.executable, "-c", script], env=self.env, cwd=ROOT, check=True, timeout=120
-        )
-
-    def start_worker(self, *more: str) -> subprocess.Popen[bytes]:
-        command = [sys.executable, "-m", "celery", "-A", "showrun.project.celery", "worker"]
-        options = ["-Q", "pdf", "-c", "2", "--loglevel", "WARNING", *more]
-        with (self.folder / "worker.log").open("ab") as log:
-            worker = subprocess.Popen(
-                [*command, *options],
-                env=self.env,
-                cwd=ROOT,
-                stdout=log,
-                stderr=log,
-                start_new_session=True,
-            )
-        self.workers.append(worker)
-        return worker
-
-    def signal(self, worker: subprocess.Popen[bytes], number: signal.Signals) -> None:
-        """Signal the worker with all its children."""
-        os.killpg(worker.pid, number)
+    settings = SETTINGS
+    queues = "pdf"
+    redis_database = 13
 
     def papers(self) -> list[tuple[str, int, str, str]]:
         """Read (state, attempts, file, hash) of all papers."""
-        address = f"file:{self.folder / 'show.sqlite3'}?mode=ro"
-        with closing(sqlite3.connect(address, uri=True, timeout=20)) as database:
-            sql = "SELECT state, attempts, file, content_hash FROM reports_paper"
-            return database.execute(sql).fetchall()
+        return self.rows("SELECT state, attempts, file, content_hash FROM reports_paper")
 
     def states(self) -> Counter[str]:
         return Counter(row[0] for row in self.papers())
@@ -108,30 +64,15 @@ class Stage:
         deadline = time.monotonic() + PATIENCE_S
         while not reached(self.states()):
             if time.monotonic() > deadline:
-                log = (self.folder / "worker.log").read_text()
-                pytest.fail(f"{self.states()} after {PATIENCE_S} s; the worker said:\n{log}")
+                said = f"the worker said:\n{self.log}"
+                pytest.fail(f"{self.states()} after {PATIENCE_S} s; {said}")
             time.sleep(0.1)
-
-    def stop(self) -> None:
-        for worker in self.workers:
-            if worker.poll() is None:
-                self.signal(worker, signal.SIGKILL)
-                worker.wait(timeout=20)
 
 
 @pytest.fixture
 def stage(tmp_path: Path) -> Iterator[Stage]:
-    import redis
-
-    made = Stage(tmp_path)
-    client = redis.Redis.from_url(made.broker)
-    client.flushdb()
-    try:
+    with Stage.opened(tmp_path) as made:
         yield made
-    finally:
-        made.stop()
-        client.flushdb()
-        client.close()
 
 
 def standing_still(group: int) -> bool:
