@@ -60,3 +60,12 @@ def shows_with_office(person: Visitor) -> list[Show]:
         return []
     roles = [r.value for r in Role if may([r], Deed.SEE_OFFICE)]
     return list(Show.objects.filter(roles__person=person, roles__role__in=roles).distinct())
+
+
+def holders_of(show: Show) -> dict[Role, list[Person]]:
+    """Return who holds which role in the show, by name; a role nobody holds has an empty list."""
+    found: dict[Role, list[Person]] = {role: [] for role in Role}
+    held = RoleHeld.objects.filter(show=show).select_related("person")
+    for line in held.order_by("person__name", "person__email"):
+        found[Role(line.role)].append(line.person)
+    return found

@@ -1,7 +1,8 @@
 """The nouns of a show: the show itself, its classes, its people and its record."""
 
+from showrun.shows.models.passkey import Passkey
 from showrun.shows.models.person import Person
 from showrun.shows.models.record import AuditEntry
 from showrun.shows.models.show import RoleHeld, Show, ShowClass
 
-__all__ = ["AuditEntry", "Person", "RoleHeld", "Show", "ShowClass"]
+__all__ = ["AuditEntry", "Passkey", "Person", "RoleHeld", "Show", "ShowClass"]

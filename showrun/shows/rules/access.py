@@ -31,6 +31,7 @@ class Deed(StrEnum):
     RUN_JUDGES = "appoint judges, record conflicts, draw the panel"
     RUN_WINDOW = "size and publish the judging window"
     PAIR_DEVICES = "pair and shut out phones"
+    REMOVE_PHOTOS = "remove judges' photos"
     SETTLE = "answer questions, held events and concerns in the office"
     SEE_RESULTS = "see results before release"
     SIGN_RESULT = "sign a result"
@@ -41,11 +42,20 @@ class Deed(StrEnum):
     READ_CALL_LIST = "read the announcer's list"
     RUN_FOOD = "set up food rounds, draw their tables, close their marks"
     TAKE_DISHES = "take dishes in and log temperatures"
+    RUN_PEOPLE = "give roles in the show and take them back"
+    RUN_TERMS = "set the show's terms of entering"
+    RUN_MONEY = "keep the show's ledger"
+    RUN_CAMP = "lay out the camp"
+    CHECK_IN = "check wagons in"
+    TELL_EXHIBITORS = "send messages to exhibitors"
+    MOVE_SHOW = "take a whole show out and bring it in"
+    CHANGE_ENTRY = "change an entry's crew, animals, camp and contacts"
+    LEAVE_SHOW = "withdraw an entry, take up or decline an offered place"
     KEEP_KEY = "keep the key from codes to wagons"
 
 
 # Not even the office knows which wagon a code stands for before the key is opened.
-_OFFICE_DEEDS = frozenset(Deed) - {Deed.SEE_OWN_PAPERS, Deed.KEEP_KEY}
+_OFFICE_DEEDS = frozenset(Deed) - {Deed.SEE_OWN_PAPERS, Deed.LEAVE_SHOW, Deed.KEEP_KEY}
 
 TABLE: dict[Role, frozenset[Deed]] = {
     Role.OFFICE: _OFFICE_DEEDS,
@@ -58,6 +68,7 @@ TABLE: dict[Role, frozenset[Deed]] = {
             Deed.SEE_ENTRY,
             Deed.PAIR_DEVICES,
             Deed.TAKE_DISHES,
+            Deed.CHECK_IN,
         }
     ),
     # Judges work on a paired phone and see only their own cards there; the role itself
@@ -69,7 +80,7 @@ TABLE: dict[Role, frozenset[Deed]] = {
     Role.KEY_HOLDER: frozenset({Deed.KEEP_KEY, Deed.TAKE_DISHES}),
 }
 
-OWNER_DEEDS = frozenset({Deed.SEE_ENTRY, Deed.SEE_OWN_PAPERS})
+OWNER_DEEDS = frozenset({Deed.SEE_ENTRY, Deed.SEE_OWN_PAPERS, Deed.CHANGE_ENTRY, Deed.LEAVE_SHOW})
 
 
 def may(roles: Iterable[Role], deed: Deed, *, owner: bool = False) -> bool:

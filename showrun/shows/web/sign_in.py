@@ -22,6 +22,7 @@ from django.views.decorators.http import require_POST, require_safe
 from sesame.utils import get_parameters, get_user
 
 from showrun.shows.models import Person
+from showrun.shows.web.ceremony import place_of
 from showrun.shows.web.joining import joining_token
 
 log = logging.getLogger(__name__)
@@ -59,7 +60,8 @@ def link_lasts() -> str:
     return f"{minutes} minutes" if minutes < 120 else f"{minutes // 60} hours"
 
 
-def _count(key: str) -> int:
+def count_asks(key: str) -> int:
+    """Count one more ask under this key; return how many there were in ten minutes."""
     hashed = f"sign-in:{hashlib.sha256(key.encode()).hexdigest()}"
     cache.add(hashed, 0, ASKS_SPAN_S)
     try:
@@ -70,7 +72,7 @@ def _count(key: str) -> int:
 
 def _asked_too_often(request: HttpRequest, email: str) -> bool:
     address = request.META.get("REMOTE_ADDR", "")
-    by_both, by_address = _count(f"{address} {email}"), _count(address)
+    by_both, by_address = count_asks(f"{address} {email}"), count_asks(address)
     return by_both > ASKS_ALLOWED or by_address > ASKS_ALLOWED_AN_ADDRESS
 
 
@@ -125,7 +127,12 @@ def sign_in(request: HttpRequest) -> HttpResponse:
             request.session["link_sent_to"] = email
             return redirect("shows:sign-in-sent")
         status = 422
-    context = {"form": form, "next": following, "hide_sign_in": True}
+    context = {
+        "form": form,
+        "next": following,
+        "hide_sign_in": True,
+        "passkeys_work": place_of(request) is not None,
+    }
     return render(request, "shows/sign_in.html", context, status=status)
 
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from showrun.shows.web import health, join, sign_in
+from showrun.shows.web import health, join, passkeys, people, sign_in
 
 app_name = "shows"
 urlpatterns = [
@@ -12,5 +12,10 @@ urlpatterns = [
     path("sign-in/sent/", sign_in.sent, name="sign-in-sent"),
     path("sign-in/link/", sign_in.sign_in_link, name="sign-in-link"),
     path("sign-in/join/", join.join, name="join"),
+    path("sign-in/passkey/", passkeys.sign_in_by_passkey, name="passkey-sign-in"),
+    path("sign-in/passkey/question/", passkeys.question, name="passkey-question"),
+    path("account/passkeys/", passkeys.passkeys, name="passkeys"),
+    path("account/passkeys/question/", passkeys.question_for_new, name="passkey-new-question"),
     path("sign-out/", sign_in.sign_out, name="sign-out"),
+    path("shows/<slug:slug>/office/people/", people.people, name="people"),
 ]
