@@ -6,39 +6,16 @@ from datetime import datetime
 
 from django.db import transaction
 
+from entries.actions.charge_entry import charge_entry
+from entries.actions.move_entry import lock_entry, move_entry
+from entries.actions.promote import promote
 from entries.models import CampSpot, Entry
-from entries.queries import free_spots
+from entries.queries.entries import free_spots
 from entries.rules.numbering import next_number
-from entries.rules.places import Status, reason_against_confirming
+from entries.rules.offers import ran_out
+from entries.rules.places import HOLDS_A_PLACE, Status, reason_against_confirming
 from showrun.errors import Conflict, InvalidInput, NotYet
-from showrun.shows.actions.record import record_change
-from showrun.shows.models import Person, Show
-
-
-def _locked(entry: Entry) -> Entry:
-    Show.objects.select_for_update().get(pk=entry.show_id)
-    found = Entry.objects.select_related("show").get(pk=entry.pk)
-    if found.status == Status.PRACTICE:
-        raise NotYet("The practice wagon takes no place; nothing is decided about it.")
-    return found
-
-
-def _move(entry: Entry, status: Status, *, by: Person, at: datetime, reason: str) -> Entry:
-    before = {"status": entry.status, "number": entry.number}
-    entry.status = status.value
-    entry.status_reason = reason
-    entry.save()
-    record_change(
-        show=entry.show,
-        actor=by,
-        at=at,
-        verb=status.value,
-        subject=f"entry {entry.wagon_name}",
-        before=before,
-        after={"status": entry.status, "number": entry.number},
-        reason=reason,
-    )
-    return entry
+from showrun.shows.models import Person
 
 
 def _free_spot(entry: Entry, number: int) -> CampSpot:
@@ -53,13 +30,14 @@ def confirm_entry(
     *, entry: Entry, by: Person, at: datetime, spot_number: int | None = None
 ) -> Entry:
     """Give the entry its place, its number and a camp spot: the one asked for, or any free."""
-    entry = _locked(entry)
+    entry = lock_entry(entry)
     there = Entry.objects.filter(show=entry.show)
     against = reason_against_confirming(
         status=Status(entry.status),
         places_taken=there.holding_a_place().count(),
         cap=entry.show.entry_cap,
         ahead_in_line=there.waiting().filter(id__lt=entry.id).count(),
+        offer_ran_out=entry.take_up_by is not None and ran_out(entry.take_up_by, at),
     )
     if against:
         raise NotYet(against)
@@ -70,17 +48,26 @@ def confirm_entry(
         entry.spot = _free_spot(entry, spot_number)
     elif entry.spot is None:
         entry.spot = free_spots(entry.show).first()
-    return _move(entry, Status.CONFIRMED, by=by, at=at, reason="")
+    placed_now = entry.status != Status.ENTERED
+    entry = move_entry(entry, Status.CONFIRMED, by=by, at=at, reason="")
+    if placed_now:
+        charge_entry(entry=entry, by=by, at=at)
+    return entry
 
 
 @transaction.atomic
 def put_on_wait_list(*, entry: Entry, by: Person, at: datetime, reason: str = "") -> Entry:
-    """Take the place back; the entry keeps its turn by the time it entered."""
-    entry = _locked(entry)
-    if entry.status not in (Status.ENTERED, Status.CONFIRMED):
+    """Take the place back; the entry keeps its turn by the time it entered.
+
+    The place it lost goes to the next in line, the one after that is its own again.
+    """
+    entry = lock_entry(entry)
+    if Status(entry.status) not in HOLDS_A_PLACE:
         raise NotYet(f"This entry is {entry.status}; only one with a place can be moved.")
     entry.spot = None
-    return _move(entry, Status.WAITING, by=by, at=at, reason=reason)
+    entry = move_entry(entry, Status.WAITING, by=by, at=at, reason=reason)
+    promote(show=entry.show, at=at, passing=entry)
+    return entry
 
 
 @transaction.atomic
@@ -91,8 +78,10 @@ def scratch_entry(*, entry: Entry, by: Person, at: datetime, reason: str) -> Ent
             "Say why the entry is scratched; the exhibitor will ask.",
             fields={"reason": "A reason, please."},
         )
-    entry = _locked(entry)
+    entry = lock_entry(entry)
     if entry.status == Status.SCRATCHED:
         raise NotYet("This entry is scratched already.")
     entry.spot = None
-    return _move(entry, Status.SCRATCHED, by=by, at=at, reason=reason.strip())
+    entry = move_entry(entry, Status.SCRATCHED, by=by, at=at, reason=reason.strip())
+    promote(show=entry.show, at=at)
+    return entry

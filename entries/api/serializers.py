@@ -4,17 +4,31 @@ from __future__ import annotations
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from entries.models import Entry
-from entries.queries import place_in_line
+from entries.queries.crew import crew_shown
+from entries.queries.entries import place_in_line
 
 
 class CrewIn(serializers.Serializer):
     """One of the crew."""
 
-    name = serializers.CharField(max_length=120)
+    name = serializers.CharField(
+        max_length=120, help_text="Initials are enough for somebody under age."
+    )
     role = serializers.CharField(max_length=20)
+    under_age = serializers.BooleanField(
+        default=False, help_text="Never named outside the show office."
+    )
+
+
+class CrewOut(serializers.Serializer):
+    """One of the crew, as the owner and the office see them."""
+
+    name = serializers.CharField()
+    role = serializers.CharField()
 
 
 class RigIn(serializers.Serializer):
@@ -36,6 +50,31 @@ class EntryIn(serializers.Serializer):
     rig = RigIn()
     classes = serializers.ListField(child=serializers.CharField(max_length=50), max_length=20)
     crew = CrewIn(many=True)
+    frontage_ft = serializers.IntegerField(
+        allow_null=True, default=None, help_text="Of the camp, in feet."
+    )
+    depth_ft = serializers.IntegerField(
+        allow_null=True, default=None, help_text="Of the camp, in feet."
+    )
+    dietary_notes = serializers.CharField(max_length=1000, allow_blank=True, default="")
+    emergency_name = serializers.CharField(
+        max_length=120,
+        allow_blank=True,
+        default="",
+        help_text="Whom to call; kept only where the show asks for it.",
+    )
+    emergency_phone = serializers.CharField(max_length=40, allow_blank=True, default="")
+    waiver_version = serializers.IntegerField(
+        allow_null=True,
+        default=None,
+        help_text="The version of the show's waiver that was read; needed with a name.",
+    )
+    waiver_agreed_by = serializers.CharField(
+        max_length=120,
+        allow_blank=True,
+        default="",
+        help_text="The name typed to agree; without it the entry lacks the agreement.",
+    )
 
     def validate_crew(self, crew: list[Any]) -> list[Any]:
         if len(crew) > 50:
@@ -56,7 +95,7 @@ class ReasonIn(serializers.Serializer):
 
 
 class EntryOut(serializers.Serializer):
-    """An entry as its owner and the office see it."""
+    """An entry as its owner and the office see it; others read initials of those under age."""
 
     id = serializers.IntegerField()
     number = serializers.IntegerField(allow_null=True)
@@ -67,11 +106,17 @@ class EntryOut(serializers.Serializer):
     place_in_line = serializers.SerializerMethodField()
     rig = serializers.SerializerMethodField()
     classes = serializers.SerializerMethodField()
-    crew = CrewIn(many=True)
+    crew = serializers.SerializerMethodField()
     spot = serializers.IntegerField(source="spot.number", default=None, allow_null=True)
 
     def get_place_in_line(self, entry: Entry) -> int | None:
         return place_in_line(entry)
+
+    @extend_schema_field(CrewIn(many=True))
+    def get_crew(self, entry: Entry) -> list[dict[str, str]]:
+        in_full = bool(self.context.get("in_full", True))
+        shown = crew_shown(entry, in_full=in_full)
+        return [{"name": member.name, "role": member.role} for member in shown]
 
     def get_rig(self, entry: Entry) -> dict[str, str]:
         return entry.rig.facts()

@@ -11,7 +11,8 @@ from rest_framework.views import APIView
 from entries.actions.decide_entry import confirm_entry, put_on_wait_list, scratch_entry
 from entries.actions.enter import enter
 from entries.api.serializers import EntryIn, EntryOut, ReasonIn, SpotIn
-from entries.queries import entries_of, entry_for
+from entries.queries.crew import reads_names
+from entries.queries.entries import entries_of, entry_for
 from showrun.shows.api.body import read_body
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -39,7 +40,9 @@ class OneEntry(APIView):
 
     @extend_schema(responses=EntryOut)
     def get(self, request: Request, entry_id: int) -> Response:
-        return Response(EntryOut(entry_for(request.user, entry_id, Deed.SEE_ENTRY)).data)
+        entry = entry_for(request.user, entry_id, Deed.SEE_ENTRY)
+        context = {"in_full": reads_names(request.user, entry)}
+        return Response(EntryOut(entry, context=context).data)
 
 
 class Confirm(APIView):

@@ -1,6 +1,31 @@
-"""The nouns of entering: entry, crew member, camp spot."""
+"""The nouns of entering: outfit, entry, crew, animals, camp, check-in, money, messages."""
 
-from entries.models.camp import CampSpot
-from entries.models.entry import CrewMember, Entry, EntryClass
+from entries.models.animal import Animal
+from entries.models.camp import CampSpot, CampZone
+from entries.models.check_in import CheckIn
+from entries.models.crew import CrewChange, CrewMember
+from entries.models.entry import Entry, EntryClass
+from entries.models.entry_import import EntryImport
+from entries.models.ledger import OnlinePayment, Posting, PostingLine
+from entries.models.message import OfficeMessage
+from entries.models.outfit import EntryDraft, Outfit
+from entries.models.terms import EntryTerms
 
-__all__ = ["CampSpot", "CrewMember", "Entry", "EntryClass"]
+__all__ = [
+    "Animal",
+    "CampSpot",
+    "CampZone",
+    "CheckIn",
+    "CrewChange",
+    "CrewMember",
+    "Entry",
+    "EntryClass",
+    "EntryDraft",
+    "EntryImport",
+    "EntryTerms",
+    "OfficeMessage",
+    "OnlinePayment",
+    "Outfit",
+    "Posting",
+    "PostingLine",
+]

@@ -6,15 +6,16 @@ from django.db import models
 from django.db.models import Q
 
 from entries.models.camp import CampSpot
-from entries.rules.eligibility import CREW_ROLES
+from entries.models.outfit import Outfit
+from entries.models.rig_facts import rig_fact
 from entries.rules.places import HOLDS_A_PLACE, Status
-from entries.rules.rig import FACTS, WORDS, Rig
+from entries.rules.rig import FACTS, Rig
 from showrun.shows.models import Person, Show, ShowClass
 
 
-def _fact(name: str) -> models.CharField[str, str]:
-    choices = [(member.value, WORDS[member.value]) for member in FACTS[name]]
-    return models.CharField(WORDS[name], max_length=20, choices=choices)
+def entry_photo_name(entry: Entry, name: str) -> str:
+    """Name the photo by its show and content; `name` is the content's hash."""
+    return f"entries/{entry.show_id}/{name}"
 
 
 class EntryQuerySet(models.QuerySet["Entry"]):
@@ -40,17 +41,31 @@ class Entry(models.Model):
     wagon_name = models.CharField(max_length=80)
     outfit = models.CharField(max_length=80, blank=True)
     history = models.TextField(blank=True)
-    tongue = _fact("tongue")
-    hitch = _fact("hitch")
-    draft = _fact("draft")
-    pattern = _fact("pattern")
-    holdback = _fact("holdback")
+    tongue = rig_fact("tongue")
+    hitch = rig_fact("hitch")
+    draft = rig_fact("draft")
+    pattern = rig_fact("pattern")
+    holdback = rig_fact("holdback")
     status = models.CharField(max_length=20, choices=[(s.value, s.value) for s in Status])
     status_reason = models.CharField(max_length=200, blank=True)
     spot = models.OneToOneField(
         CampSpot, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
     entered_at = models.DateTimeField()
+    kept_outfit = models.ForeignKey(
+        Outfit, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    frontage_ft = models.PositiveIntegerField(null=True, blank=True, help_text="Of the camp.")
+    depth_ft = models.PositiveIntegerField(null=True, blank=True, help_text="Of the camp.")
+    dietary_notes = models.TextField(blank=True)
+    emergency_name = models.CharField(max_length=120, blank=True)
+    emergency_phone = models.CharField(max_length=40, blank=True)
+    waiver_version = models.PositiveIntegerField(null=True, blank=True, help_text="Agreed to.")
+    waiver_agreed_at = models.DateTimeField(null=True, blank=True)
+    waiver_agreed_by = models.CharField(max_length=120, blank=True, help_text="As typed.")
+    photo = models.FileField(upload_to=entry_photo_name, max_length=160, blank=True)
+    offered_at = models.DateTimeField(null=True, blank=True, help_text="Promoted from the list.")
+    take_up_by = models.DateTimeField(null=True, blank=True)
 
     objects = EntryQuerySet.as_manager()
 
@@ -66,6 +81,10 @@ class Entry(models.Model):
             models.CheckConstraint(
                 condition=Q(number__isnull=False) | ~Q(status=Status.CONFIRMED.value),
                 name="confirmed_entry_has_number",
+            ),
+            models.CheckConstraint(
+                condition=Q(take_up_by__isnull=False) | ~Q(status=Status.OFFERED.value),
+                name="offered_place_has_deadline",
             ),
         )
 
@@ -91,17 +110,3 @@ class EntryClass(models.Model):
 
     def __str__(self) -> str:
         return f"{self.entry} in {self.show_class}"
-
-
-class CrewMember(models.Model):
-    """One of an entry's crew."""
-
-    entry = models.ForeignKey(Entry, on_delete=models.CASCADE, related_name="crew")
-    name = models.CharField(max_length=120)
-    role = models.CharField(max_length=20, choices=list(CREW_ROLES.items()))
-
-    class Meta:
-        ordering = ("id",)
-
-    def __str__(self) -> str:
-        return f"{self.name} ({self.get_role_display()})"

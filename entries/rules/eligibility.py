@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date
+from datetime import date, datetime
+from typing import Any
 from unicodedata import category
 
 CREW_MIN = 2
@@ -23,7 +24,7 @@ def faults_of_entry(
     wagon_name: str,
     classes: Sequence[str],
     known_classes: Sequence[str],
-    crew: Sequence[Mapping[str, str]],
+    crew: Sequence[Mapping[str, Any]],
     outfit: str = "",
     history: str = "",
     wagons_entered: Iterable[str] = (),
@@ -37,14 +38,15 @@ def faults_of_entry(
     classes, known_classes : sequence of str
         Codes asked for, codes the show has.
     crew : sequence of mapping
-        Each with `name` and `role`.
+        Each with `name` and `role`, and `under_age` where somebody is.
     wagons_entered : iterable of str
         Names of the wagons the same exhibitor has in the show and has not scratched.
 
     Source
     ------
     Crew of two to six: Farm Show Magazine, "Chuck Wagon Cook-Offs Gaining Popularity Fast",
-    2004. One head cook, one entry a wagon: common practice, no source. Lengths: our own rule.
+    2004. One head cook, one entry a wagon, initials for those under age: common practice, no
+    source. Lengths: our own rule.
 
     Examples
     --------
@@ -54,16 +56,24 @@ def faults_of_entry(
     """
     found = {
         "wagon_name": _fault_of_wagon(wagon_name, wagons_entered),
-        "outfit": _fault_of_text("The outfit's name", outfit, OUTFIT_MAX),
-        "history": _fault_of_text("The history", history, HISTORY_MAX, lines=True),
+        "outfit": fault_of_text("The outfit's name", outfit, OUTFIT_MAX),
+        "history": fault_of_text("The history", history, HISTORY_MAX, lines=True),
         "classes": _fault_of_classes(classes, known_classes),
-        "crew": _fault_of_crew([one for one in crew if one.get("name", "").strip()]),
+        "crew": fault_of_crew([one for one in crew if one.get("name", "").strip()]),
     }
     return {field: sentence for field, sentence in found.items() if sentence}
 
 
-def reason_against_entering(*, starts_on: date, ends_on: date, today: date) -> str | None:
-    """Say why the show takes no more entries, or None while it does.
+def reason_against_entering(
+    *,
+    starts_on: date,
+    ends_on: date,
+    today: date,
+    opens_at: datetime | None = None,
+    closes_at: datetime | None = None,
+    now: datetime | None = None,
+) -> str | None:
+    """Say why the show takes no entries now, or None while it does.
 
     Parameters
     ----------
@@ -71,6 +81,10 @@ def reason_against_entering(*, starts_on: date, ends_on: date, today: date) -> s
         First and last day of the show.
     today : date
         The day it is where the show is.
+    opens_at, closes_at : datetime or None
+        From when and until when the office takes entries; None where it has set none.
+    now : datetime or None
+        By the same clock as those two; None leaves them unread.
 
     Source
     ------
@@ -82,12 +96,23 @@ def reason_against_entering(*, starts_on: date, ends_on: date, today: date) -> s
     >>> reason_against_entering(starts_on=friday, ends_on=sunday, today=date(2027, 5, 13))
     >>> reason_against_entering(starts_on=friday, ends_on=sunday, today=friday)
     'This show has begun; it takes no more entries.'
+    >>> reason_against_entering(starts_on=friday, ends_on=sunday, today=date(2027, 5, 1),
+    ...     closes_at=datetime(2027, 4, 20, 18, 0), now=datetime(2027, 5, 1, 9, 0))
+    'Entries for this show closed April 20, 2027, at 6:00 PM.'
     """
     if today > ends_on:
         return "This show is over; it takes no more entries."
     if today >= starts_on:
         return "This show has begun; it takes no more entries."
+    if now is not None and opens_at is not None and now < opens_at:
+        return f"Entries for this show open {_said(opens_at)}."
+    if now is not None and closes_at is not None and now >= closes_at:
+        return f"Entries for this show closed {_said(closes_at)}."
     return None
+
+
+def _said(at: datetime) -> str:
+    return f"{at:%B} {at.day}, {at.year}, at {at.hour % 12 or 12}:{at:%M} {at:%p}"
 
 
 def same_name(name: str) -> str:
@@ -101,7 +126,14 @@ def same_name(name: str) -> str:
     return " ".join(name.split()).casefold()
 
 
-def _fault_of_text(what: str, text: str, most: int, *, lines: bool = False) -> str:
+def fault_of_text(what: str, text: str, most: int, *, lines: bool = False) -> str:
+    """Say what is wrong with a text as such: too long, or not to be printed; else nothing.
+
+    Examples
+    --------
+    >>> fault_of_text("The note", "x" * 11, 10)
+    'The note is longer than 10 letters.'
+    """
     if len(text.strip()) > most:
         return f"{what} is longer than {most} letters."
     allowed = "\n\r\t" if lines else ""
@@ -115,7 +147,7 @@ def _fault_of_wagon(name: str, entered: Iterable[str]) -> str:
         return "The wagon needs a name; it is called out with the results."
     if same_name(name) in {same_name(other) for other in entered}:
         return "You have entered this wagon already."
-    return _fault_of_text("The wagon's name", name, WAGON_NAME_MAX)
+    return fault_of_text("The wagon's name", name, WAGON_NAME_MAX)
 
 
 def _fault_of_classes(classes: Sequence[str], known: Sequence[str]) -> str:
@@ -125,14 +157,23 @@ def _fault_of_classes(classes: Sequence[str], known: Sequence[str]) -> str:
     return f"This show has no class “{unknown[0]}”." if unknown else ""
 
 
-def _fault_of_crew(people: Sequence[Mapping[str, str]]) -> str:
+def fault_of_crew(people: Sequence[Mapping[str, Any]]) -> str:
+    """Say what is wrong with a crew of these people; nothing when it is one.
+
+    Examples
+    --------
+    >>> fault_of_crew([{"name": "A. Moor", "role": "head_cook"}])
+    'A crew is 2 to 6 people; you named 1.'
+    """
     if not CREW_MIN <= len(people) <= CREW_MAX:
         return f"A crew is {CREW_MIN} to {CREW_MAX} people; you named {len(people)}."
     if any(member.get("role") not in CREW_ROLES for member in people):
         return "Each of the crew is head cook, cook or helper."
     if sum(member["role"] == HEAD_COOK for member in people) != 1:
         return "Name exactly one head cook."
-    if len({same_name(member["name"]) for member in people}) < len(people):
+    # Initials of those under age may well be the same; full names are not.
+    named = [same_name(member["name"]) for member in people if not member.get("under_age")]
+    if len(set(named)) < len(named):
         return "The same name stands twice in the crew."
-    texts = (_fault_of_text("A name in the crew", one["name"], CREW_NAME_MAX) for one in people)
+    texts = (fault_of_text("A name in the crew", one["name"], CREW_NAME_MAX) for one in people)
     return next((fault for fault in texts if fault), "")

@@ -11,12 +11,18 @@ class Status(StrEnum):
     ENTERED = "entered"
     CONFIRMED = "confirmed"
     WAITING = "waiting"
+    # Promoted from the wait list; the place is held till the deadline.
+    OFFERED = "offered"
     SCRATCHED = "scratched"
     # The wagon judges agree their scale on; in no class, on no list, never counted.
     PRACTICE = "practice"
 
 
-HOLDS_A_PLACE = frozenset({Status.ENTERED, Status.CONFIRMED})
+HOLDS_A_PLACE = frozenset({Status.ENTERED, Status.CONFIRMED, Status.OFFERED})
+_SETTLED = {
+    Status.CONFIRMED: "This entry is confirmed already.",
+    Status.SCRATCHED: "This entry was scratched; the exhibitor must enter again.",
+}
 
 
 def status_on_entering(*, places_taken: int, waiting: int, cap: int) -> Status:
@@ -46,7 +52,12 @@ def status_on_entering(*, places_taken: int, waiting: int, cap: int) -> Status:
 
 
 def reason_against_confirming(
-    *, status: Status, places_taken: int, cap: int, ahead_in_line: int
+    *,
+    status: Status,
+    places_taken: int,
+    cap: int,
+    ahead_in_line: int,
+    offer_ran_out: bool = False,
 ) -> str | None:
     """Say why an entry cannot be confirmed, or None when it can.
 
@@ -58,6 +69,8 @@ def reason_against_confirming(
         Entries holding a place (this one included if it does), places there are.
     ahead_in_line : int
         Entries waiting longer than this one.
+    offer_ran_out : bool
+        Whether the deadline of the place offered to this entry has passed.
 
     Source
     ------
@@ -69,11 +82,11 @@ def reason_against_confirming(
     ...     status=Status.WAITING, places_taken=15, cap=15, ahead_in_line=0)
     'All 15 places are taken; scratch an entry or raise the cap first.'
     """
-    if status is Status.CONFIRMED:
-        return "This entry is confirmed already."
-    if status is Status.SCRATCHED:
-        return "This entry was scratched; the exhibitor must enter again."
-    if status is Status.ENTERED:
+    if status in (Status.CONFIRMED, Status.SCRATCHED):
+        return _SETTLED[status]
+    if status is Status.OFFERED and offer_ran_out:
+        return "The time to take up this place has run out; it goes to the next in line."
+    if status in HOLDS_A_PLACE:
         return None
     if places_taken >= cap:
         return f"All {cap} places are taken; scratch an entry or raise the cap first."

@@ -1,50 +1,58 @@
-"""The exhibitor's door: enter a wagon."""
+"""The exhibitor's door: enter a wagon, or keep what is typed and go on later."""
 
 from __future__ import annotations
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST
 
-from entries.actions.enter import enter
-from entries.models import Entry
-from entries.queries import own_wagons, place_in_line, places_left
-from entries.rules.eligibility import reason_against_entering
+from entries.actions.enter import demand_open, enter
+from entries.actions.save_draft import discard_draft, save_draft
+from entries.models import Entry, EntryDraft
+from entries.queries.entering import draft_of, outfits_of
+from entries.queries.entries import own_wagons, place_in_line, places_left
+from entries.queries.lacking import lacking_of, waiver_of
+from entries.queries.terms import terms_of
+from entries.rules.eligibility import same_name
 from entries.rules.places import Status
+from entries.rules.terms_words import said_at
 from entries.web.forms import EntryForm
-from showrun.errors import Gone, InvalidInput
+from entries.web.typed import sent_photo
+from showrun.errors import Conflict, InvalidInput, ShowError
+from showrun.shows.models import Person, Show
 from showrun.shows.queries import person_of, show_by_slug
 
 
 def _taken_message(entry: Entry) -> str:
     if entry.status == Status.WAITING:
-        return (
+        words = (
             f"{entry.wagon_name} is on the wait list, at place {place_in_line(entry)}. "
             "Places that come free are given in the order of the list; this page tells you."
         )
-    return f"{entry.wagon_name} is entered and has a place. The office confirms it next."
+    else:
+        words = f"{entry.wagon_name} is entered and has a place. The office confirms it next."
+    if missing := len(lacking_of(entry)):
+        words += f" {missing} thing{' is' if missing == 1 else 's are'} still missing."
+    return words
 
 
 @never_cache
 @login_required
 def enter_wagon(request: HttpRequest, slug: str) -> HttpResponse:
-    """Show the entry form; take the entry, or show the form again with what is wrong."""
+    """Show the entry form with the draft in it; take the entry, or say what is wrong."""
     show = show_by_slug(slug)
-    today = timezone.localdate(timezone=show.tz)
-    closed = reason_against_entering(starts_on=show.starts_on, ends_on=show.ends_on, today=today)
-    if closed:
-        raise Gone(closed)
+    demand_open(show, timezone.now())
     person = person_of(request.user)
-    mine = own_wagons(person, show)
-    form = EntryForm(
-        request.POST if request.method == "POST" else None,
-        classes=show.classes.all(),
-        wagons_entered=[entry.wagon_name for entry in mine],
-    )
-    if request.method == "POST" and form.is_valid():
+    if request.method != "POST":
+        draft = draft_of(person, show)
+        form = _form(show, person, _as_sent(draft) if draft else None)
+        return _page(request, show, form, draft=draft)
+    form, photo = _form(show, person, request.POST), sent_photo(request)
+    if form.is_valid():
         try:
             entry = enter(
                 show=show,
@@ -55,13 +63,105 @@ def enter_wagon(request: HttpRequest, slug: str) -> HttpResponse:
                 rig=form.rig,
                 classes=form.chosen_classes,
                 crew=form.crew,
+                photo=photo,
                 at=timezone.now(),
+                **form.said(),
             )
         except InvalidInput as fault:
             form.refuse(fault.fields)
         else:
             messages.success(request, _taken_message(entry))
             return redirect("reports:my-entry", entry.pk)
-    context = {"show": show, "form": form, "mine": mine, "places_left": places_left(show)}
-    status = 422 if form.is_bound else 200
+    return _page(request, show, form, status=422, photo_lost=photo is not None)
+
+
+@never_cache
+@require_POST
+@login_required
+def draft(request: HttpRequest, slug: str) -> HttpResponse:
+    """Keep what is typed, bring a kept outfit into it, or throw it away.
+
+    The page's script asks for JSON; a button gets the form again.
+    """
+    show, person, do = show_by_slug(slug), person_of(request.user), request.POST.get("do", "save")
+    quiet = "application/json" in request.headers.get("Accept", "")
+    if do == "discard":
+        discard_draft(show=show, exhibitor=person)
+        messages.success(request, "The draft is thrown away.")
+        return redirect("entries:enter", show.slug)
+    try:
+        kept = save_draft(
+            show=show,
+            exhibitor=person,
+            typed=dict(request.POST.lists()),
+            outfit_id=_outfit_id(do),
+            at=timezone.now(),
+        )
+    except ShowError as fault:
+        if quiet:
+            return JsonResponse({"words": fault.detail}, status=fault.status)
+        if not isinstance(fault, Conflict):
+            raise
+        form = _form(show, person, request.POST)
+        form.faults["wagon_name"] = fault.detail
+        return _page(request, show, form, status=fault.status)
+    if quiet:
+        return JsonResponse({"words": _saved_words(kept)})
+    brought = _outfit_id(do) is not None
+    messages.success(
+        request, "The wagon's facts stand in the form." if brought else _saved_words(kept)
+    )
+    return redirect("entries:enter", show.slug)
+
+
+def _outfit_id(do: str) -> int | None:
+    word, _, number = do.partition(":")
+    known = word == "outfit" and number.isascii() and number.isdigit() and len(number) < 18
+    return int(number) if known else None
+
+
+def _saved_words(kept: EntryDraft) -> str:
+    return f"Draft saved {said_at(kept.saved_at.astimezone(kept.show.tz))}."
+
+
+def _as_sent(kept: EntryDraft) -> QueryDict:
+    """Return the draft as a browser would have sent it."""
+    sent = QueryDict(mutable=True)
+    for name, values in kept.typed.items():
+        sent.setlist(name, [str(value) for value in values])
+    return sent
+
+
+def _form(show: Show, person: Person, data: QueryDict | None) -> EntryForm:
+    return EntryForm(
+        data,
+        classes=show.classes.all(),
+        terms=terms_of(show),
+        wagons_entered=[entry.wagon_name for entry in own_wagons(person, show)],
+    )
+
+
+def _page(
+    request: HttpRequest,
+    show: Show,
+    form: EntryForm,
+    *,
+    draft: EntryDraft | None = None,
+    status: int = 200,
+    photo_lost: bool = False,
+) -> HttpResponse:
+    person = person_of(request.user)
+    mine = own_wagons(person, show)
+    entered = {same_name(entry.wagon_name) for entry in mine}
+    context = {
+        "show": show,
+        "form": form,
+        "mine": mine,
+        "places_left": places_left(show),
+        "terms": form.terms,
+        "waiver_version": waiver_of(form.terms),
+        "draft": draft,
+        "photo_lost": photo_lost,
+        "outfits": [one for one in outfits_of(person) if same_name(one.wagon_name) not in entered],
+    }
     return render(request, "entries/enter.html", context, status=status)

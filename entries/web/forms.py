@@ -8,53 +8,21 @@ from typing import Any
 
 from django import forms
 
+from entries.actions.agree_to_waiver import agreement_fault
+from entries.models import EntryTerms
 from entries.rules.eligibility import CREW_MAX, CREW_MIN, CREW_ROLES, HEAD_COOK, faults_of_entry
-from entries.rules.rig import FACTS, WORDS, faults_of_rig
+from entries.rules.rig import FACTS, faults_of_rig
+from entries.web.rig_choices import Choice, Fact, as_sentence, rig_questions
+from entries.web.typed import Typed, sent_version
 from showrun.shows.models import ShowClass
 
-# What each answer means, in one sentence, for somebody who never filled in such a form.
-MEANING: dict[str, str] = {
-    "drop": "Hinged behind the team; its weight hangs on the neck yoke and breast straps.",
-    "stiff": "Fixed in the front hounds; the wagon carries it, not the animals' necks.",
-    "team": "One pair, which pulls, steers and stops the wagon.",
-    "four_up": "A wheel pair at the tongue and a lead pair in front of it.",
-    "six_up": "Wheelers, a swing pair and leaders.",
-    "leather": "Leather from the hames to the singletree.",
-    "chain": "Chain from the hames, with a pipe or sleeve where it passes the leg.",
-    "civil": "Farm, ranch or freight harness, with collars and separate hames.",
-    "military": "Army harness, after the pattern of its day.",
-    "pole_strap": "Quarter straps run under the belly to a pole strap and the neck yoke.",
-    "side_backer": "Side straps hold back to a jockey yoke; nothing runs under the belly.",
-}
 USUAL_ROLES = {1: HEAD_COOK, 2: "cook"}
-QUESTIONS: dict[str, str] = {
-    "tongue": "How does the tongue meet the wagon?",
-    "hitch": "How many animals?",
-    "draft": "What do they pull with?",
-    "pattern": "After which pattern is the harness made?",
-    "holdback": "How does the wheel team hold the wagon back?",
-}
-
-
-@dataclass(frozen=True)
-class Choice:
-    """One radio button or tick box."""
-
-    value: str
-    words: str
-    meaning: str
-    chosen: bool
-
-
-@dataclass(frozen=True)
-class Fact:
-    """One question about the rig with its answers."""
-
-    name: str
-    words: str
-    question: str
-    choices: tuple[Choice, ...]
-    fault: str
+# The form's order, for the list of faults.
+ORDER = (
+    *("wagon_name", "outfit", "classes", "photo", "rig", *FACTS, "crew", "history"),
+    *("frontage_ft", "depth_ft", "dietary_notes", "emergency_name", "emergency_phone"),
+    "waiver_agreed_by",
+)
 
 
 @dataclass(frozen=True)
@@ -64,10 +32,7 @@ class CrewRow:
     number: int
     name: str
     role: str
-
-
-def _sentence(words: str) -> str:
-    return words[:1].upper() + words[1:]
+    minor: bool
 
 
 class EntryForm(forms.Form):
@@ -82,11 +47,14 @@ class EntryForm(forms.Form):
         data: Mapping[str, Any] | None,
         *,
         classes: Iterable[ShowClass],
+        terms: EntryTerms,
         wagons_entered: Iterable[str] = (),
     ) -> None:
         super().__init__(data)
         self.show_classes = list(classes)
+        self.terms = terms
         self.wagons_entered = list(wagons_entered)
+        self.particulars = Typed.read(lambda name: str(self.data.get(name, "")))
         # Faults by field: those of this form, and those a rule found on taking the entry.
         self.faults: dict[str, str] = {}
 
@@ -105,9 +73,12 @@ class EntryForm(forms.Form):
         return list(getlist("classes")) if getlist else []
 
     @property
-    def crew(self) -> list[dict[str, str]]:
+    def crew(self) -> list[dict[str, Any]]:
         """The crew rows that have a name."""
-        rows = [{"name": row.name.strip(), "role": row.role} for row in self.crew_rows()]
+        rows = [
+            {"name": row.name.strip(), "role": row.role, "under_age": row.minor}
+            for row in self.crew_rows()
+        ]
         return [row for row in rows if row["name"]]
 
     def crew_rows(self) -> list[CrewRow]:
@@ -115,29 +86,13 @@ class EntryForm(forms.Form):
         rows = []
         for number in range(1, CREW_MAX + 1):
             role = self._typed(f"crew_role_{number}") or USUAL_ROLES.get(number, "helper")
-            rows.append(CrewRow(number, str(self.data.get(f"crew_name_{number}", "")), role))
+            name = str(self.data.get(f"crew_name_{number}", ""))
+            rows.append(CrewRow(number, name, role, bool(self._typed(f"crew_minor_{number}"))))
         return rows
 
     def fact_rows(self) -> list[Fact]:
         """The five questions about the rig with what was answered."""
-        return [
-            Fact(
-                name=name,
-                words=WORDS[name],
-                question=QUESTIONS[name],
-                choices=tuple(
-                    Choice(
-                        member.value,
-                        _sentence(WORDS[member.value]),
-                        MEANING[member.value],
-                        self._typed(name) == member.value,
-                    )
-                    for member in kind
-                ),
-                fault=self.faults.get(name, ""),
-            )
-            for name, kind in FACTS.items()
-        ]
+        return rig_questions(self.rig, self.faults)
 
     def class_choices(self) -> list[Choice]:
         """The show's classes with those ticked."""
@@ -146,12 +101,25 @@ class EntryForm(forms.Form):
 
     def crew_choices(self) -> list[tuple[str, str]]:
         """The roles a crew member can have."""
-        return [(code, _sentence(words)) for code, words in CREW_ROLES.items()]
+        return [(code, as_sentence(words)) for code, words in CREW_ROLES.items()]
 
     @property
     def crew_span(self) -> str:
         """How many people a crew is."""
         return f"{CREW_MIN} to {CREW_MAX}"
+
+    @property
+    def waiver_agreed_by(self) -> str:
+        """The name typed under the waiver."""
+        return str(self.data.get("waiver_agreed_by", ""))
+
+    def said(self) -> dict[str, Any]:
+        """Return what the entry says beside wagon, rig and crew, as the verb takes it."""
+        return {
+            **self.particulars.meant(),
+            "waiver_version": sent_version(self._typed("waiver_version")),
+            "waiver_agreed_by": self.waiver_agreed_by.strip(),
+        }
 
     def clean(self) -> dict[str, Any]:
         """Ask the rules everything at once, so that one round of mending is enough."""
@@ -165,7 +133,15 @@ class EntryForm(forms.Form):
             crew=self.crew,
             wagons_entered=self.wagons_entered,
         )
-        self.refuse(faults | faults_of_rig(self.rig))
+        faults |= faults_of_rig(self.rig)
+        self.particulars.check()
+        faults |= self.particulars.faults
+        faults |= agreement_fault(
+            self.terms,
+            waiver_version=sent_version(self._typed("waiver_version")),
+            waiver_agreed_by=self.waiver_agreed_by,
+        )
+        self.refuse(faults)
         return cleaned
 
     def refuse(self, faults: Mapping[str, str]) -> None:
@@ -188,6 +164,5 @@ class EntryForm(forms.Form):
         }
         for name, kind in FACTS.items():
             first[name] = f"{name}-{next(iter(kind)).value}"
-        order = ["wagon_name", "outfit", "classes", "rig", *FACTS, "crew", "history"]
-        found = sorted(self.faults.items(), key=lambda item: order.index(item[0]))
+        found = sorted(self.faults.items(), key=lambda item: ORDER.index(item[0]))
         return [(first.get(name, name), sentence) for name, sentence in found]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from datetime import datetime
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -14,25 +15,31 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from entries.actions.decide_entry import confirm_entry, put_on_wait_list, scratch_entry
-from entries.models import Entry
-from entries.queries import entries_of, entry_for
+from entries.actions.promote import offer_next
+from entries.models import Entry, EntryTerms
+from entries.queries.entries import entries_of, entry_for
+from entries.queries.lacking import Lack, lacking_of
+from entries.queries.terms import terms_of
+from entries.rules.offers import ran_out, said
 from entries.rules.places import HOLDS_A_PLACE, Status
 from showrun.errors import InvalidInput, NotYet
 from showrun.shows.models import Person
-from showrun.shows.queries import allowed, demand, show_by_slug
-from showrun.shows.rules.access import Deed
+from showrun.shows.queries import demand, person_of, roles_of, show_by_slug
+from showrun.shows.rules.access import Deed, may
 
 LONGEST_REASON = 200  # letters, as kept
 
 STATUS_WORDS = {
     Status.ENTERED: "entered",
     Status.CONFIRMED: "confirmed",
+    Status.OFFERED: "offered",
     Status.WAITING: "waiting",
     Status.SCRATCHED: "scratched",
 }
 STATUS_SIGN = {
     Status.ENTERED: "state-ask",
     Status.CONFIRMED: "state-good",
+    Status.OFFERED: "state-ask",
     Status.WAITING: "state-wait",
     Status.SCRATCHED: "state-bad",
 }
@@ -47,6 +54,8 @@ class EntryLine:
     crew_count: int
     status_words: str
     sign: str
+    late: bool
+    lacks: list[Lack]
     can_confirm: bool
     can_wait: bool
     can_scratch: bool
@@ -61,7 +70,7 @@ class Tab:
     count: int
 
 
-def _line(entry: Entry, line_no: dict[int, int]) -> EntryLine:
+def _line(entry: Entry, line_no: dict[int, int], terms: EntryTerms, at: datetime) -> EntryLine:
     status = Status(entry.status)
     words = STATUS_WORDS[status]
     if status is Status.WAITING:
@@ -72,7 +81,9 @@ def _line(entry: Entry, line_no: dict[int, int]) -> EntryLine:
         crew_count=len(entry.crew.all()),
         status_words=words,
         sign=STATUS_SIGN[status],
-        can_confirm=status in (Status.ENTERED, Status.WAITING),
+        late=entry.take_up_by is not None and ran_out(entry.take_up_by, at),
+        lacks=[] if status is Status.SCRATCHED else lacking_of(entry, terms),
+        can_confirm=status in (Status.ENTERED, Status.OFFERED, Status.WAITING),
         can_wait=status in HOLDS_A_PLACE,
         can_scratch=status is not Status.SCRATCHED,
     )
@@ -89,7 +100,8 @@ def entry_list(request: HttpRequest, slug: str) -> HttpResponse:
     """List the show's entries with what the office can decide about each."""
     show = show_by_slug(slug)
     demand(request.user, Deed.SEE_OFFICE, show)
-    entries = sorted(entries_of(show), key=_order)
+    rows = entries_of(show).select_related("show").prefetch_related("animals")
+    entries = sorted(rows, key=_order)
     waiting = sorted(entry.pk for entry in entries if entry.status == Status.WAITING)
     line_no = {pk: place for place, pk in enumerate(waiting, start=1)}
     counts = Counter(entry.status for entry in entries)
@@ -97,19 +109,26 @@ def entry_list(request: HttpRequest, slug: str) -> HttpResponse:
     if wanted not in STATUS_WORDS:
         wanted = ""
     shown = [e for e in entries if not wanted or e.status == wanted]
+    taken = sum(counts[status] for status in HOLDS_A_PLACE)
+    roles = roles_of(request.user, show)
+    may_decide = may(roles, Deed.RUN_ENTRIES)
+    terms, at = terms_of(show), timezone.now()
     context = {
         "show": show,
         "here": "entries",
-        "lines": [_line(entry, line_no) for entry in shown],
+        "lines": [_line(entry, line_no, terms, at) for entry in shown],
         "tabs": [
             Tab("", "All", len(entries)),
             *(Tab(s.value, words.capitalize(), counts[s]) for s, words in STATUS_WORDS.items()),
         ],
         "wanted": wanted,
-        "places_taken": sum(counts[status] for status in HOLDS_A_PLACE),
+        "places_taken": taken,
         "waiting": len(waiting),
         "to_confirm": counts[Status.ENTERED],
-        "may_decide": allowed(request.user, Deed.RUN_ENTRIES, show),
+        "offered": counts[Status.OFFERED],
+        "may_decide": may_decide,
+        "may_offer": may_decide and bool(waiting) and taken < show.entry_cap,
+        "may_check_in": may(roles, Deed.CHECK_IN),
     }
     return render(request, "entries/office_entries.html", context)
 
@@ -145,3 +164,20 @@ def decide(request: HttpRequest, entry_id: int) -> HttpResponse:
     kept = request.POST.get("status", "")
     query = f"?status={kept}" if kept in set(Status) else ""
     return redirect(f"{back}{query}#entry-{entry.pk}")
+
+
+@require_POST
+def offer(request: HttpRequest, slug: str) -> HttpResponse:
+    """Offer the next place by hand; then back to the list, at the entry."""
+    show = show_by_slug(slug)
+    demand(request.user, Deed.RUN_ENTRIES, show)
+    back = reverse("entries:office-entries", args=[show.slug])
+    try:
+        entry = offer_next(show=show, by=person_of(request.user), at=timezone.now())
+    except NotYet as fault:
+        messages.error(request, fault.detail)
+        return redirect(back)
+    assert entry.take_up_by is not None
+    until = said(entry.take_up_by, show.tz)
+    messages.success(request, f"A place is offered to {entry.wagon_name} until {until}.")
+    return redirect(f"{back}#entry-{entry.pk}")

@@ -1,0 +1,147 @@
+"""The show's ledger: double entry in cents; lines are added, never edited."""
+
+from __future__ import annotations
+
+from typing import Any, NoReturn
+
+from django.db import models
+from django.db.models import F, Q
+
+from entries.models.entry import Entry
+from showrun.shows.models import Person, Show
+
+
+class Posting(models.Model):
+    """One event of the money; its lines add up to nothing. A mistake is reversed, not mended."""
+
+    class Kind(models.TextChoices):
+        CHARGE = "charge", "charge"
+        PAYMENT = "payment", "payment"
+        REFUND = "refund", "refund"
+        CREDIT = "credit", "credit"
+        TRAVEL = "travel", "travel money"
+        PURSE = "purse", "purse"
+        REVERSAL = "reversal", "reversal"
+
+    class Method(models.TextChoices):
+        NONE = "", "-"
+        CASH = "cash", "cash"
+        CHEQUE = "cheque", "cheque"
+        TRANSFER = "transfer", "bank transfer"
+        ONLINE = "online", "online"
+
+    show = models.ForeignKey(Show, on_delete=models.PROTECT, related_name="+")
+    number = models.PositiveIntegerField(help_text="Counts up within the show, without a gap.")
+    key = models.UUIDField(unique=True, help_text="Made by whoever asks: asked twice, posted once.")
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    entry = models.ForeignKey(
+        Entry, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    words = models.CharField(max_length=160, help_text="What it is for.")
+    method = models.CharField(max_length=10, choices=Method.choices, blank=True)
+    reference = models.CharField(max_length=80, blank=True, help_text="Cheque number and such.")
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, null=True, on_delete=models.PROTECT, related_name="+")
+    reverses = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversed_by"
+    )
+
+    class Meta:
+        ordering = ("show", "number")
+        constraints = (
+            models.UniqueConstraint(fields=["show", "number"], name="posting_number_once_a_show"),
+            models.CheckConstraint(
+                condition=Q(kind="reversal", reverses__isnull=False)
+                | (~Q(kind="reversal") & Q(reverses__isnull=True)),
+                name="reversal_says_what_it_reverses",
+            ),
+            models.CheckConstraint(
+                condition=Q(reverses__isnull=True) | ~Q(reverses=F("id")),
+                name="posting_reverses_another",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.number}. {self.get_kind_display()}: {self.words}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if self.pk is not None:
+            raise TypeError("A posting is never edited; reverse it.")
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise TypeError("A posting is never removed; reverse it.")
+
+
+class PostingLine(models.Model):
+    """One side of a posting: debit above nothing, credit below."""
+
+    class Account(models.TextChoices):
+        EXHIBITORS = "exhibitors", "owed by exhibitors"
+        CASH = "cash", "cash box"
+        CHEQUES = "cheques", "cheques in hand"
+        BANK = "bank", "bank"
+        ONLINE = "online", "online payments on their way"
+        DEPOSITS = "deposits", "deposits held"
+        FEES = "fees", "entry fees"
+        TRAVEL = "travel", "travel money"
+        PURSE = "purse", "purse"
+        OTHER = "other", "other"
+
+    posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="lines")
+    account = models.CharField(max_length=12, choices=Account.choices)
+    amount_cents = models.BigIntegerField(help_text="Debit above zero, credit below.")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            models.CheckConstraint(condition=~Q(amount_cents=0), name="posting_line_is_not_zero"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.account} {self.amount_cents}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if self.pk is not None:
+            raise TypeError("A line of the ledger is never edited; reverse its posting.")
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise TypeError("A line of the ledger is never removed; reverse its posting.")
+
+
+class OnlinePayment(models.Model):
+    """A payment an exhibitor began with the provider the show has chosen."""
+
+    class State(models.TextChoices):
+        STARTED = "started", "started"
+        PAID = "paid", "paid"
+        FAILED = "failed", "failed"
+        CANCELLED = "cancelled", "cancelled"
+
+    entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="+")
+    amount_cents = models.PositiveIntegerField()
+    provider = models.CharField(max_length=40)
+    reference = models.CharField(max_length=120, help_text="The provider's own.")
+    state = models.CharField(max_length=10, choices=State.choices, default=State.STARTED)
+    started_at = models.DateTimeField()
+    started_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    settled_at = models.DateTimeField(null=True, blank=True)
+    posting = models.OneToOneField(
+        Posting, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            models.UniqueConstraint(
+                fields=["provider", "reference"], name="online_payment_reference_once"
+            ),
+            models.CheckConstraint(
+                condition=~Q(state="paid") | Q(posting__isnull=False),
+                name="paid_online_is_posted",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.provider} {self.reference}: {self.state}"

@@ -1,0 +1,1 @@
+"""What is read of entries, outfits, camp and money."""
