@@ -1,4 +1,4 @@
-"""What workers do for judging: look for one plan, and look for plans left behind.
+"""What workers do for judging: look for one plan or for plans left behind, release what is due.
 
 The settings send plans to the queue `plans`, so that none keeps a paper waiting.
 """
@@ -19,6 +19,7 @@ from django.utils.timezone import now
 from judging.actions import plan_jobs
 from judging.actions.draw_plan import solve_draw
 from judging.actions.replan_day import solve_replan
+from judging.actions.set_release_hour import release_due
 from judging.models import PlanJob
 from showrun.errors import ShowError
 
@@ -64,6 +65,12 @@ def sweep_plan_jobs() -> int:
     for job_id in ids:
         plan_job_task.delay(job_id=job_id)
     return len(ids)
+
+
+@shared_task(name="judging.tasks.release_due_results")
+def release_due_results() -> int:
+    """Release the signed results whose hour has come."""
+    return len(release_due(at=now()))
 
 
 def queue_plan(job: PlanJob) -> None:

@@ -9,11 +9,15 @@ from typing import Any
 
 from django.db import transaction
 
+from entries.rules.money_words import dollars
 from judging.models import ClassCard, Scorecard
 from judging.queries.practice import judging_begun
 from judging.rules.cards.policies import Policies
 from judging.rules.cards.scorecard import Form, NotInspected
-from judging.rules.results.totals import METHODS
+from judging.rules.results.declared import read_shares
+from judging.rules.results.method_figures import ADJUSTING
+from judging.rules.results.methods import METHODS
+from judging.rules.results.totals_more import LEAST_TO_PLACE, LEAST_TO_TRIM
 from showrun.errors import Conflict, InvalidInput
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show, ShowClass
@@ -21,6 +25,9 @@ from showrun.shows.models import Person, Show, ShowClass
 FIRST_YEAR, LAST_YEAR = 1600, 2199
 LONGEST_NOTE = 600  # letters
 MOST_JUDGES = 50
+QUERY_MINUTES = 60
+LONGEST_QUERY = 7 * 24 * 60  # minutes
+LARGEST_PURSE = 100_000_000_00  # cents
 
 
 @transaction.atomic
@@ -35,13 +42,17 @@ def declare_class(
     announced_points: Decimal | None = None,
     not_inspected: str | None = None,
     policies: Policies | None = None,
+    purse_cents: int = 0,
+    purse_weights: Sequence[str] = (),
+    query_minutes: int = QUERY_MINUTES,
     by: Person | None,
     at: datetime,
 ) -> ClassCard:
     """Declare which sections a class counts, how its result is made, and by what policies.
 
     `announced_points` is what the rules say one judge can give; the check holds the card to it.
-    `not_inspected` alone stands for policies that say nothing else.
+    `not_inspected` alone stands for policies that say nothing else. The purse is shared out by
+    weight, the first place first; after release there are so many minutes for a query.
     """
     show = Show.objects.select_for_update().get(pk=show_class.show_id)
     if judging_begun(show):
@@ -49,7 +60,10 @@ def declare_class(
     if policies is None:
         policies = Policies(not_inspected=NotInspected(not_inspected or NotInspected.RESCALE))
     _demand_sense(show_class, scorecard, sections, method, judges_per_section, tie_ladder)
+    _demand_method(scorecard, sections, method, judges_per_section)
     _demand_years(policies)
+    shares = _demand_purse(purse_cents, purse_weights)
+    _demand_query_time(query_minutes)
     _demand_one_number(show_class, scorecard, sections, judges_per_section)
     _demand_own_places(show_class, scorecard, sections)
     before = ClassCard.objects.filter(show_class=show_class).first()
@@ -60,6 +74,9 @@ def declare_class(
             "judges_per_section": judges_per_section,
             "tie_ladder": list(tie_ladder),
             "announced_points": announced_points,
+            "purse_cents": purse_cents,
+            "purse_weights": shares,
+            "query_minutes": query_minutes,
             **_columns(policies),
         },
     )
@@ -97,6 +114,9 @@ def _said(card: ClassCard) -> dict[str, Any]:
         "sections": sorted(section.code for section in card.sections.all()),
         "judges_per_section": card.judges_per_section,
         "tie_ladder": list(card.tie_ladder),
+        "purse_cents": card.purse_cents,
+        "purse_weights": list(card.purse_weights),
+        "query_minutes": card.query_minutes,
         "announced_points": None if card.announced_points is None else str(card.announced_points),
         **_columns(card.policies),
     }
@@ -138,6 +158,42 @@ def _demand_sense(
             f"From 1 to {MOST_JUDGES} judges see a section.",
             fields={"judges_per_section": f"From 1 to {MOST_JUDGES}."},
         )
+
+
+def _demand_method(scorecard: Scorecard, sections: Sequence[str], method: str, judges: int) -> None:
+    """Refuse what could give no result, whatever the judges mark."""
+    fault = ""
+    if method == "trimmed" and judges < LEAST_TO_TRIM:
+        fault = f"The highest and the lowest judge can be dropped with {LEAST_TO_TRIM} or more."
+    if method == "placings" and judges < LEAST_TO_PLACE:
+        fault = f"Places need {LEAST_TO_PLACE} judges or more."
+    if fault:
+        raise InvalidInput(fault, fields={"method": fault})
+    ranked = scorecard.sections.filter(code__in=sections, form=Form.PLACINGS.value).first()
+    if ranked and method in ADJUSTING:
+        fault = f"{ranked.name} is judged by places only, which tell nothing of a judge's scale."
+        raise InvalidInput(fault, fields={"method": fault})
+
+
+def _demand_purse(cents: int, weights: Sequence[str]) -> list[str]:
+    """Return the shares in plain writing, or say what is wrong with the purse."""
+    if not 0 <= cents <= LARGEST_PURSE:
+        fault = f"A purse from {dollars(0)} to {dollars(LARGEST_PURSE)}."
+        raise InvalidInput(fault, fields={"purse_cents": fault})
+    try:
+        shares = read_shares(" ".join(str(weight) for weight in weights))
+    except ValueError as refused:
+        raise InvalidInput(str(refused), fields={"purse_weights": str(refused)}) from refused
+    if cents and not shares:
+        fault = "Say how the purse is shared among the places."
+        raise InvalidInput(fault, fields={"purse_weights": fault})
+    return shares
+
+
+def _demand_query_time(minutes: int) -> None:
+    if not 0 <= minutes <= LONGEST_QUERY:
+        fault = f"From 0 to {LONGEST_QUERY} minutes."
+        raise InvalidInput(fault, fields={"query_minutes": fault})
 
 
 def _demand_years(policies: Policies) -> None:

@@ -6,13 +6,15 @@ how large the show is, and how far the judge has come, makes no difference.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
-from functools import cached_property
+from functools import cached_property, partial
 
 from django.db.models import Q
 
-from judging.actions.answer_question import MARK_ASIDE, settle_answer
+from judging.actions.answer_on_phone import cards_given_back, keep_answer, question_answered
+from judging.actions.answer_question import MARK_ASIDE, entries_asked_about
+from judging.actions.hand_ins import HandIns
 from judging.actions.open_cards import Given, OpenCard, lay_out, write_marks
 from judging.actions.reform_cards import set_aside
 from judging.actions.reported_rigs import ReportedRigs
@@ -22,18 +24,18 @@ from judging.models import (
     Criterion,
     Device,
     Judge,
-    Question,
     Remark,
     RigReport,
     RoundEvent,
     SafetyConcern,
     Scorecard,
 )
+from judging.queries.lateness import WindowEnd, signed_cards, window_end
 from judging.rules.cards import scorecard as values
 from judging.rules.round.events import Event, EventRefused, Kind, read_event
+from judging.rules.round.lateness import Limits, demand_in_time
 from judging.rules.round.merge import Standing, takes_effect
 
-ROWS_MISSING = "rows-missing"
 NOT_ON_RIG = "criterion-not-on-rig"
 REMARK_FIELDS = ("text", "device", "seq", "event")
 CHANGED_FIELDS = ("rig", "handed_in_at", "handed_in_device", "handed_in_seq")
@@ -43,7 +45,8 @@ class Desk:
     """Applies events to cards; whatever cannot take effect raises `EventRefused`.
 
     `held` are this phone's marks that were held because the rig does not have the row; a
-    report of another rig has them weighed again.
+    report of another rig has them weighed again. `late` lets touches count that come too late,
+    as the office decided.
     """
 
     def __init__(
@@ -53,9 +56,11 @@ class Desk:
         device: Device,
         entries: Iterable[int],
         held: Iterable[RoundEvent] = (),
+        late: bool = False,
         at: datetime,
     ) -> None:
         self.judge, self.device, self.at = judge, device, at
+        self._takes_late = late
         self.open: dict[int, OpenCard] = {}
         self._held = list(held)
         self._rigs = ReportedRigs(judge, device, at, lambda: self._shut_out)
@@ -63,10 +68,12 @@ class Desk:
         self._touched_marks: dict[tuple[int, str], Given] = {}
         self._touched_remarks: dict[tuple[int, int], Remark] = {}
         self._touched_cards: set[int] = set()
+        # Changed by touches of the round, so that an earlier hand-in is weighed again.
+        self._moved: set[int] = set()
         self._reformed: set[int] = set()
         self._reopened: set[int] = set()
         self._after: list[Callable[[], None]] = []
-        self._hand_ins: list[RoundEvent] = []
+        self._hand_ins = HandIns(device, at)
         self._answered: set[int] = set()
         self._lay_out(entries, self._written_by_others())
 
@@ -103,11 +110,25 @@ class Desk:
         found = Remark.objects.filter(card__judge=self.judge).select_related("card")
         return {(remark.card.entry_id, remark.section_id): remark for remark in found}
 
+    @cached_property
+    def _window_end(self) -> WindowEnd | None:
+        """The end of the judging window, read when the first touch changes a card."""
+        return window_end(self.judge.show_id, at=self.at)
+
+    @cached_property
+    def _signed(self) -> Mapping[int, datetime]:
+        """When results that count these cards were signed, read with the window's end."""
+        sections = {entry_id: here.sections.values() for entry_id, here in self.open.items()}
+        return signed_cards(self.judge.show_id, sections)
+
+    @cached_property
+    def _given_back(self) -> set[int]:
+        """Cards the judge put right after a question: never too late until signed again."""
+        return cards_given_back(self.judge)
+
     # --- applying ---------------------------------------------------------------------
     def apply(self, event: Event, row: RoundEvent) -> None:
         """Let one event take effect, or raise `EventRefused`."""
-        if self.device.revoked_at:
-            raise EventRefused("device-shut-out", "This phone was shut out before it sent this.")
         {
             Kind.OPEN: self._open,
             Kind.MARK: self._mark,
@@ -129,7 +150,21 @@ class Desk:
             raise EventRefused("not-your-card", "This judge has no card for that entry.")
         return here
 
-    def _demand_open(self, here: OpenCard, event: Event) -> None:
+    def _demand_in_time(self, here: OpenCard, event: Event, row: RoundEvent) -> None:
+        """Refuse what comes too late; never at practice, and a paper is keyed after the window."""
+        if self._takes_late or here.practice:
+            return
+        end = None if self.device.is_paper else self._window_end
+        limits = Limits(self._signed.get(here.card.entry_id), *(end or ()))
+        happened_at = row.happened_at or row.received_at
+        try:
+            demand_in_time(event.kind, limits, happened_at=happened_at, received_at=self.at)
+        except EventRefused:
+            if here.card.handed_in_at or here.card.entry_id not in self._given_back:
+                raise
+
+    def _demand_open(self, here: OpenCard, event: Event, row: RoundEvent) -> None:
+        self._demand_in_time(here, event, row)
         card = here.card
         if card.handed_in_at is None:
             return
@@ -180,7 +215,7 @@ class Desk:
             )
         if event.mark is not None:
             self._check(here, criterion, event)
-        self._demand_open(here, event)
+        self._demand_open(here, event, row)
         before = here.marks.get(criterion.code)
         # What is kept of an earlier version of the row does not stand in the way of this one.
         standing = self._standing(
@@ -188,14 +223,16 @@ class Desk:
         )
         if takes_effect(standing, device=self.device.pk, seq=event.seq, given=event.mark):
             self._give(here, criterion, event, row)
+            self._moved.add(here.card.entry_id)
 
     def _rig(self, event: Event, row: RoundEvent) -> None:
         """Let the card go by the rig the judge found; marks held for that rig are weighed again."""
         here = self._card_of(event)
-        self._demand_open(here, event)
+        self._demand_open(here, event, row)
         if self._rigs.report(here, event, row):
             self._reformed.add(here.card.entry_id)
             self._touched_cards.add(here.card.entry_id)
+            self._moved.add(here.card.entry_id)
         for held in list(self._held):
             touch = read_event(held.body)
             if touch.entry != event.entry:
@@ -218,7 +255,7 @@ class Desk:
             raise EventRefused(
                 "section-not-yours", "That section is not among those this judge has here."
             )
-        self._demand_open(here, event)
+        self._demand_open(here, event, row)
         spoken_of = (here.card.entry_id, section_id)
         remark = self._remarks.get(spoken_of)
         if not takes_effect(
@@ -253,44 +290,39 @@ class Desk:
         self._after.append(concern.save)
 
     def _hand_in(self, event: Event, row: RoundEvent) -> None:
-        """Hand the card in, now or as soon as its last mark has arrived."""
-        self._card_of(event)
-        self._wait(row)
-        self._hand_ins.append(row)
+        """Hand the card in as the judge signed it, now or as soon as its last mark has arrived."""
+        self._demand_in_time(self._card_of(event), event, row)
+        self._hand_ins.add(row)
 
     def _answer(self, event: Event, row: RoundEvent) -> None:
-        question = (
-            Question.objects.filter(pk=event.question or 0, judge=self.judge)
-            .select_related("entry", "criterion", "judge__show")
-            .first()
-        )
-        if question is None:
-            raise EventRefused("question-unknown", "There is no such question to this judge.")
-        if question.state != Question.State.OPEN or question.pk in self._answered:
-            raise EventRefused("question-answered", "This question was answered before.")
-        if question.entry_id not in self.open:
-            self._lay_out({question.entry_id})
-        here, code = self.open.get(question.entry_id), question.criterion.code
-        if here is None or code not in here.marks:
-            raise EventRefused("question-stale", "The mark asked about is gone.")
-        value = event.mark.value if event.mark else None
-        if event.verdict == "correct":
-            self._correct(here, here.rows.get(code, question.criterion), event, row)
+        """Answer a question: its mark or its cards may be put right by it."""
+        question = question_answered(self.judge, event, self._answered)
+        entries = entries_asked_about(question)
+        if unopened := set(entries) - self.open.keys():
+            self._lay_out(unopened)
+        back: list[int] = []
+        if question.criterion is not None:
+            here, code = self.open.get(entries[0]), question.criterion.code
+            if here is None or code not in here.marks:
+                raise EventRefused("question-stale", "The mark asked about is gone.")
+            if event.verdict == "correct":
+                self._correct(here, here.rows.get(code, question.criterion), event, row)
+        elif event.verdict == "correct":
+            back = self._give_back(entries)
         self._answered.add(question.pk)
-        verdict, text = event.verdict or "", event.text
+        keep = partial(keep_answer, question, event, judge=self.judge, device=str(self.device))
+        self._after.append(partial(keep, at=self.at, back=back))
 
-        def finish() -> None:
-            settle_answer(
-                question=question,
-                verdict=verdict,
-                value=value,
-                reason=text,
-                by=self.judge.person,
-                at=self.at,
-                device=str(self.device),
-            )
-
-        self._after.append(finish)
+    def _give_back(self, entries: Sequence[int]) -> list[int]:
+        """Open cards again for the judge to put right and sign anew; return which were in."""
+        if not self.open.keys() >= set(entries):
+            raise EventRefused("question-stale", "A card asked about is gone.")
+        cards = [self.open[pk].card for pk in entries if self.open[pk].card.handed_in_at]
+        for card in cards:
+            card.handed_in_at = card.handed_in_device = card.handed_in_seq = None
+        self._given_back.update(entries)
+        self._reopened |= {card.entry_id for card in cards}
+        return [card.entry_id for card in cards]
 
     def _correct(self, here: OpenCard, criterion: Criterion, event: Event, row: RoundEvent) -> None:
         """Put the mark a judge gives in answer to a question, where the row still counts."""
@@ -313,9 +345,8 @@ class Desk:
     def save(self, rows: Iterable[RoundEvent], *, waiting: Sequence[RoundEvent]) -> None:
         """Write events, cards, marks and remarks; then hand in what is complete.
 
-        `waiting` are hand-ins that came before and lacked rows then.
+        `waiting` are hand-ins that came before and could not take effect then.
         """
-        self._reopen()
         self._settle_hand_ins(waiting)
         RoundEvent.objects.bulk_create(rows)
         touched = [self.open[entry_id].card for entry_id in self._touched_cards]
@@ -341,41 +372,14 @@ class Desk:
         Remark.objects.bulk_create(remark for remark in touched if not remark.pk)
         Remark.objects.bulk_update(changed, REMARK_FIELDS)
 
-    def _reopen(self) -> None:
-        """Let a hand-in wait again where a touch made before it, arriving late, left rows empty."""
-        touched = [self.open[entry_id] for entry_id in self._touched_cards]
-        short = [here for here in touched if here.card.handed_in_at and here.lacking()]
-        if not short:
-            return
-        seqs = [here.card.handed_in_seq or 0 for here in short]
-        made = RoundEvent.objects.filter(device=self.device, kind=Kind.HAND_IN.value)
-        for row in made.filter(seq__in=seqs):
-            self._wait(row)
-            self._after.append(row.save)
-        for here in short:
-            self._reopened.add(here.card.entry_id)
-            here.card.handed_in_at = here.card.handed_in_device = here.card.handed_in_seq = None
-
-    @staticmethod
-    def _wait(row: RoundEvent) -> None:
-        row.applied, row.reason_code = False, ROWS_MISSING
-        row.reason = "Rows of this card are still without a mark; it is handed in when they are in."
-
     def _settle_hand_ins(self, waiting: Sequence[RoundEvent]) -> None:
-        """A hand-in that came before its last marks takes effect when they are there."""
+        """Open again what is not the card signed any more, and hand in what waited for a touch."""
+        opened = self._hand_ins.reopen(self.open[entry_id] for entry_id in self._moved)
+        self._reopened |= {here.card.entry_id for here in opened}
         unopened = {int(row.body["entry"]) for row in waiting} - self.open.keys()
         if unopened:
             self._lay_out(unopened)
-        for row in [*waiting, *self._hand_ins]:
-            here = self.open.get(int(row.body["entry"]))
-            if here is None or here.lacking():
-                continue
-            stored = row not in self._hand_ins
-            row.applied, row.reason_code, row.reason = True, "", ""
-            if here.card.handed_in_at is None:
-                here.card.handed_in_at = self.at
-                here.card.handed_in_device, here.card.handed_in_seq = self.device, row.seq
-                self._after.insert(0, here.card.save)
-                self._touched_cards.add(here.card.entry_id)
-            if stored:
-                self._after.append(row.save)
+        for here in self._hand_ins.settle(waiting, self.open):
+            self._after.insert(0, here.card.save)
+            self._touched_cards.add(here.card.entry_id)
+        self._after += [row.save for row in self._hand_ins.changed]

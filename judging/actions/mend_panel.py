@@ -58,7 +58,9 @@ def mend_panel(
     Without `retime` no announced time changes: the running day works them out anew.
     """
     show = Show.objects.select_for_update().get(pk=show.pk)
-    seats = Seat.objects.filter(judge__show=show).exclude(entry__status=Status.PRACTICE.value)
+    # At a scratched wagon seats stay: what a phone without signal still brings belongs to its card.
+    apart_from = [Status.PRACTICE.value, Status.SCRATCHED.value]
+    seats = Seat.objects.filter(judge__show=show).exclude(entry__status__in=apart_from)
     present = list(seats.select_related("section", "entry", "judge"))
     if not present:
         raise NotYet("There is no panel to mend; draw it first.")

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from django.db.models import Q
 
+from entries.rules.places import Status
 from entries.rules.rig import FACTS
 from judging.models import Card, CardMark, Criterion, Judge, RoundEvent, Seat
 from judging.models.card import EMPTY
@@ -26,6 +27,7 @@ _SEAT = (
     "section__form",
     "section__scorecard_id",
     "section__scorecard__frozen_at",
+    "entry__status",
 )
 MARK_FIELDS = ("state", "value", "aside", "version", "device", "seq", "event")
 _RIG = tuple(f"entry__{fact}" for fact in FACTS)
@@ -61,6 +63,7 @@ class OpenCard:
 
     card: Card
     entered: dict[str, str]
+    practice: bool = False
     sections: dict[str, int] = field(default_factory=dict)
     rows: dict[str, Criterion] = field(default_factory=dict)
     forms: dict[int, values.Form] = field(default_factory=dict)
@@ -119,11 +122,12 @@ def lay_out(
     found = list(seats.values_list(*_SEAT, *_RIG))
     rows = _rows({section_id for _, section_id, *_ in found})
     begun = {c.entry_id: c for c in Card.objects.filter(judge=judge, entry__in=wanted)}
-    for entry_id, section_id, code, form, scorecard_id, frozen_at, *facts in found:
+    for entry_id, section_id, code, form, scorecard_id, frozen_at, status, *facts in found:
         if entry_id not in opened:
             card = begun.get(entry_id) or Card(judge=judge, entry_id=entry_id)
             entered = dict(zip(FACTS, facts, strict=True))
-            opened[entry_id] = OpenCard(card, entered, marks=marks[entry_id])
+            practice = status == Status.PRACTICE.value
+            opened[entry_id] = OpenCard(card, entered, practice, marks=marks[entry_id])
         opened[entry_id].sections[code] = section_id
         opened[entry_id].forms[section_id] = values.Form(form)
         opened[entry_id].rows.update(rows[section_id])

@@ -1,4 +1,4 @@
-"""Pair a phone with a judge by a code that works once; shut a phone out."""
+"""Pair a phone with a judge by a code that works once; shut a phone out, or replace it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from django.db import transaction
 
 from judging.models import Device, Judge, PairingCode
 from judging.queries.devices import hash_of
-from showrun.errors import Gone, NotFound
+from showrun.errors import Conflict, Gone, InvalidInput, NotFound
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
@@ -17,23 +17,59 @@ from showrun.shows.models import Person
 ALPHABET = "ABCDEFGHJKMNPQRTUVWXY346789"
 CODE_LENGTH = 8
 VALID_FOR = timedelta(minutes=60)
+LONGEST_SCRIBE = 80  # letters
 
 
 def _plain(code: str) -> str:
     return "".join(c for c in code.upper() if c.isalnum())
 
 
+def _scribe(judge: Judge, name: str) -> str:
+    """Return the scribe's name as it is kept; empty, the judge keys."""
+    name = " ".join(name.split())
+    if len(name) > LONGEST_SCRIBE:
+        raise InvalidInput(
+            f"A scribe's name has at most {LONGEST_SCRIBE} letters.",
+            fields={"scribe": f"At most {LONGEST_SCRIBE} letters, please."},
+        )
+    if name.casefold() == " ".join(judge.person.name.split()).casefold():
+        raise InvalidInput(
+            f"{name} is the judge. Name a scribe only where another person keys.",
+            fields={"scribe": "Leave it empty where the judge keys."},
+        )
+    return name
+
+
 @transaction.atomic
 def make_pairing_code(
-    *, judge: Judge, by: Person | None, at: datetime, valid_for: timedelta = VALID_FOR
+    *,
+    judge: Judge,
+    scribe: str = "",
+    by: Person | None,
+    at: datetime,
+    valid_for: timedelta = VALID_FOR,
 ) -> tuple[PairingCode, str]:
-    """Make a new code; it is shown once and kept only as a hash."""
+    """Make a new code; it is shown once and kept only as a hash.
+
+    `scribe` is who will key for the judge on that phone; empty, the judge does.
+    """
+    scribe = _scribe(judge, scribe)
     code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
     kept = PairingCode.objects.create(
-        judge=judge, code_hash=hash_of(code), made_by=by, made_at=at, expires_at=at + valid_for
+        judge=judge,
+        code_hash=hash_of(code),
+        made_by=by,
+        made_at=at,
+        expires_at=at + valid_for,
+        scribe=scribe,
     )
     record_change(
-        show=judge.show, actor=by, at=at, verb="made", subject=f"a pairing code for {judge}"
+        show=judge.show,
+        actor=by,
+        at=at,
+        verb="made",
+        subject=f"a pairing code for {judge}",
+        after={"scribe": scribe} if scribe else None,
     )
     return kept, f"{code[:4]}-{code[4:]}"
 
@@ -65,6 +101,7 @@ def pair_device(*, code: str, label: str, at: datetime) -> tuple[Device, str]:
         label=label.strip()[:80],
         paired_at=at,
         last_seen_at=at,
+        scribe=kept.scribe,
     )
     record_change(
         show=kept.judge.show,
@@ -72,6 +109,7 @@ def pair_device(*, code: str, label: str, at: datetime) -> tuple[Device, str]:
         at=at,
         verb="paired",
         subject=f"{device} with {kept.judge}",
+        after={"scribe": device.scribe} if device.scribe else None,
         device=str(device),
     )
     return device, token
@@ -92,3 +130,51 @@ def shut_out_device(*, device: Device, by: Person | None, at: datetime, reason: 
             reason=reason,
         )
     return device
+
+
+@transaction.atomic
+def replace_phone(
+    *, device: Device, reason: str, by: Person | None, at: datetime
+) -> tuple[PairingCode, str]:
+    """Shut a lost phone out and make the code for the next one, with the same judge and scribe.
+
+    What the lost phone still sends is kept aside for the office.
+    """
+    device = _locked(device)
+    if device.revoked_at:
+        raise Conflict(
+            f"{device} of {device.judge} is shut out already. "
+            "Make a code for the judge to pair another phone."
+        )
+    reason = reason.strip()
+    if not reason:
+        raise InvalidInput("Say why the phone is replaced.", fields={"reason": "A word, please."})
+    shut_out_device(device=device, by=by, at=at, reason=reason)
+    return make_pairing_code(judge=device.judge, scribe=device.scribe, by=by, at=at)
+
+
+@transaction.atomic
+def change_scribe(*, device: Device, scribe: str, by: Person | None, at: datetime) -> Device:
+    """Say who keys for the judge on a paired phone from now on; empty, the judge does."""
+    device = _locked(device)
+    if device.revoked_at:
+        raise Conflict(f"{device} of {device.judge} is shut out; nobody keys on it.")
+    before, device.scribe = device.scribe, _scribe(device.judge, scribe)
+    if device.scribe != before:
+        device.save(update_fields=["scribe"])
+        record_change(
+            show=device.judge.show,
+            actor=by,
+            at=at,
+            verb="changed",
+            subject=f"who keys for {device.judge} on {device}",
+            before={"scribe": before},
+            after={"scribe": device.scribe},
+        )
+    return device
+
+
+def _locked(device: Device) -> Device:
+    """Return the phone as it stands, so that two people do not replace it at once."""
+    found = Device.objects.select_for_update(of=("self",))
+    return found.select_related("judge__show", "judge__person").get(pk=device.pk)

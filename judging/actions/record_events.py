@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import uuid
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -12,7 +13,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Q
 
-from judging.actions.judges_desk import NOT_ON_RIG, ROWS_MISSING, Desk
+from judging.actions.judges_desk import NOT_ON_RIG, Desk
 from judging.models import Device, Judge, RoundEvent
 from judging.rules.round.clock import happened_at
 from judging.rules.round.events import (
@@ -22,9 +23,12 @@ from judging.rules.round.events import (
     read_entry,
     read_event,
     read_id,
+    read_keyed_by,
     read_seq,
     storable,
 )
+from judging.rules.round.lateness import DEVICE_SHUT_OUT
+from judging.rules.round.signing import WAITS
 
 
 @dataclass(frozen=True)
@@ -43,6 +47,7 @@ def record_events(
     device: Device,
     events: Sequence[Any],
     unsent: int = 0,
+    battery_percent: int | None = None,
     sent_at: datetime | None = None,
     at: datetime,
 ) -> tuple[list[Outcome], Desk]:
@@ -50,15 +55,16 @@ def record_events(
 
     Events are weighed in the order of the phone's own count, so that the order of arrival
     does not matter within a batch; `takes_effect` settles it between batches. `sent_at` is what
-    the phone's clock said when it sent the batch.
+    the phone's clock said when it sent the batch. Of a phone that was shut out everything is
+    kept for the office, and nothing takes effect.
     """
     # One judge's phones queue up here, so that two of them cannot write the same card at once.
     Judge.objects.select_for_update().values_list("pk").get(pk=device.judge_id)
-    _hear_from(device, unsent, at)
+    _hear_from(device, at, unsent=unsent, battery_percent=battery_percent)
     sent = [_Sent.read(raw) for raw in events]
     known = _known(sent, device)
-    waiting = [row for row in known.values() if _waits(row, device, Kind.HAND_IN, ROWS_MISSING)]
-    held = [row for row in known.values() if _waits(row, device, Kind.MARK, NOT_ON_RIG)]
+    able = [] if device.revoked_at else list(known.values())
+    waiting, held = waiting_hand_ins(able, device), waiting_marks(able, device)
     entries = {one.entry for one in sent if one.entry is not None}
     desk = Desk(judge=device.judge, device=device, entries=entries, held=held, at=at)
     taken: dict[int, _Taken] = {}
@@ -94,23 +100,23 @@ class _Sent:
         return uuid.uuid5(uuid.NAMESPACE_OID, f"{judge_id} {self.body_hash}")
 
 
-def _hear_from(device: Device, unsent: int, at: datetime) -> None:
+def _hear_from(device: Device, at: datetime, **told: int | None) -> None:
     """Note what the phone told, and whether it was shut out since it was let in."""
     heard = Device.objects.filter(pk=device.pk)
-    if not heard.filter(revoked_at__isnull=True).update(last_seen_at=at, unsent=unsent):
-        heard.update(last_seen_at=at, unsent=unsent)
+    if not heard.filter(revoked_at__isnull=True).update(last_seen_at=at, **told):
+        heard.update(last_seen_at=at, **told)
         device.refresh_from_db(fields=["revoked_at"])
 
 
 def _known(sent: Sequence[_Sent], device: Device) -> dict[uuid.UUID, RoundEvent]:
     """Return what was kept before under these events' ids, and this phone's touches that wait.
 
-    Those are hand-ins short of rows and, where the batch tells of a rig, marks on rows that
-    the rig did not have.
+    Those are hand-ins of cards not whole or not as they were signed and, where the batch tells
+    of a rig, marks on rows that the rig did not have.
     """
     times = Counter(one.id for one in sent)
     here = Q(pk__in=[pk for pk in times if pk])
-    waiting = Q(kind=Kind.HAND_IN.value, reason_code=ROWS_MISSING)
+    waiting = Q(kind=Kind.HAND_IN.value, reason_code__in=sorted(WAITS))
     if any(one.tells_of_a_rig for one in sent):
         waiting |= Q(kind=Kind.MARK.value, reason_code=NOT_ON_RIG)
     mine = Q(device=device, applied=False, settled_at__isnull=True) & waiting
@@ -120,10 +126,19 @@ def _known(sent: Sequence[_Sent], device: Device) -> dict[uuid.UUID, RoundEvent]
     return known | RoundEvent.objects.in_bulk([one.spare_id(device.judge_id) for one in unclear])
 
 
-def _waits(row: RoundEvent, device: Device, kind: Kind, reason_code: str) -> bool:
-    """Say whether this touch of the phone's still waits, for marks or for a rig."""
-    waits = (row.device_id, row.kind, row.reason_code) == (device.pk, kind.value, reason_code)
-    return waits and not row.applied and row.settled_at is None
+def waiting_hand_ins(rows: Iterable[RoundEvent], device: Device) -> list[RoundEvent]:
+    """Return the phone's hand-ins among these that still wait for their cards."""
+    return [row for row in rows if _waits(row, device, Kind.HAND_IN, WAITS)]
+
+
+def waiting_marks(rows: Iterable[RoundEvent], device: Device) -> list[RoundEvent]:
+    """Return the phone's marks among these that still wait for a rig."""
+    return [row for row in rows if _waits(row, device, Kind.MARK, {NOT_ON_RIG})]
+
+
+def _waits(row: RoundEvent, device: Device, kind: Kind, codes: Container[str]) -> bool:
+    of_this_kind = (row.device_id, row.kind) == (device.pk, kind.value) and row.reason_code in codes
+    return of_this_kind and not row.applied and row.settled_at is None
 
 
 @dataclass(frozen=True)
@@ -155,17 +170,34 @@ def _take(
     if kept_as in known:
         return _Taken(shown, known[kept_as], new=False)
     row = _row(desk, sent, kept_as, sent_at)
+    if desk.device.revoked_at:
+        _keep_aside(row, sent.raw)
+    else:
+        weigh(desk, row, sent.raw)
+    return _Taken(shown, row, new=True)
+
+
+def weigh(desk: Desk, row: RoundEvent, raw: Any) -> None:
+    """Let a touch take effect, and note on its row whether it did, and if not why."""
     try:
-        if reused:
+        event = read_event(raw)
+        row.kind = event.kind.value
+        if event.id != row.pk:
             raise EventRefused(
                 "id-reused", "Another event has this id; both are kept and the office decides."
             )
-        event = read_event(sent.raw)
-        row.kind = event.kind.value
+        row.applied, row.reason_code, row.reason = True, "", ""
         desk.apply(event, row)
     except EventRefused as refused:
         row.applied, row.reason_code, row.reason = False, refused.code, str(refused)[:300]
-    return _Taken(shown, row, new=True)
+
+
+def _keep_aside(row: RoundEvent, raw: Any) -> None:
+    """Keep for the office what a phone sends that was shut out, whatever it says."""
+    with suppress(EventRefused):
+        row.kind = read_event(raw).kind.value
+    row.applied, row.reason_code = False, DEVICE_SHUT_OUT
+    row.reason = "This phone was shut out before it sent this."
 
 
 def _row(desk: Desk, sent: _Sent, kept_as: uuid.UUID, sent_at: datetime | None) -> RoundEvent:
@@ -180,6 +212,7 @@ def _row(desk: Desk, sent: _Sent, kept_as: uuid.UUID, sent_at: datetime | None) 
         body=body,
         body_hash=sent.body_hash,
         phone_time=claimed,
+        keyed_by=read_keyed_by(sent.raw),
         received_at=desk.at,
         happened_at=happened_at(claimed, sent_at=sent_at, received_at=desk.at),
         applied=True,

@@ -29,11 +29,12 @@ DAY_FIELDS = (
     "fair_ends",
     "visit_spread_percent",
     "pace_spread_percent",
+    "grace_minutes",
     "latitude",
     "longitude",
 )
 # What a plan is not made from; a window sized before stands.
-ASIDE = {"latitude", "longitude"}
+ASIDE = {"grace_minutes", "latitude", "longitude"}
 KEPT = "The published times stay as they are; change them on the page of the running day."
 
 

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from judging.models import RoundEvent, SafetyConcern
+from judging.models import Judge, RoundEvent, SafetyConcern
 from showrun.errors import Conflict, InvalidInput
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
@@ -15,6 +15,9 @@ from showrun.shows.models import Person
 @transaction.atomic
 def settle_event(*, event: RoundEvent, note: str, by: Person, at: datetime) -> RoundEvent:
     """Note what was done about an event that could not take effect; it stays in the record."""
+    # The phone itself, or somebody else, may be about to let it take effect.
+    Judge.objects.select_for_update().values_list("pk").get(pk=event.device.judge_id)
+    event.refresh_from_db(fields=["applied", "settled_at"])
     if event.applied or event.settled_at:
         raise Conflict("This event does not wait for the office any more.")
     if not note.strip():

@@ -170,5 +170,6 @@ def _take_over_marks(plan: UsePlan, at: datetime) -> None:
 def _move_questions(rows: Mapping[int, int]) -> None:
     questions = list(Question.objects.filter(criterion__in=list(rows)))
     for question in questions:
-        question.criterion_id = rows[question.criterion_id]
+        if question.criterion_id is not None:
+            question.criterion_id = rows[question.criterion_id]
     Question.objects.bulk_update(questions, ["criterion"], batch_size=400)

@@ -6,10 +6,12 @@ from typing import Any
 
 from rest_framework import serializers
 
+from judging.actions.declare_class import LARGEST_PURSE, LONGEST_QUERY, QUERY_MINUTES
 from judging.models import ClassCard, Scorecard
 from judging.models.scorecard import METHODS
 from judging.rules.cards.policies import GearCredit, Marking, ModernItems, in_words
 from judging.rules.cards.scorecard import NotInspected
+from judging.rules.results.declared import MOST_PLACES
 
 
 class ScorecardOut(serializers.Serializer):
@@ -100,6 +102,15 @@ class DeclareIn(serializers.Serializer):
         max_digits=8, decimal_places=2, min_value=0, required=False, allow_null=True, default=None
     )
     policies = PoliciesIn(required=False)
+    purse_cents = serializers.IntegerField(min_value=0, max_value=LARGEST_PURSE, default=0)
+    purse_weights = serializers.ListField(
+        child=serializers.CharField(max_length=12), max_length=MOST_PLACES, default=list,
+        help_text="Share of each place, the first place first.",
+    )  # fmt: skip
+    query_minutes = serializers.IntegerField(
+        min_value=0, max_value=LONGEST_QUERY, default=QUERY_MINUTES,
+        help_text="How long after the release an exhibitor may put a query.",
+    )  # fmt: skip
 
 
 class ClassCardOut(serializers.Serializer):
@@ -111,6 +122,9 @@ class ClassCardOut(serializers.Serializer):
     judges_per_section = serializers.IntegerField()
     announced_points = serializers.DecimalField(max_digits=8, decimal_places=2, allow_null=True)
     tie_ladder = serializers.ListField(child=serializers.CharField())
+    purse_cents = serializers.IntegerField()
+    purse_weights = serializers.ListField(child=serializers.CharField())
+    query_minutes = serializers.IntegerField()
     policies = serializers.SerializerMethodField()
     sentences = serializers.SerializerMethodField()
 

@@ -16,8 +16,14 @@ from rest_framework.views import APIView
 
 from judging.actions.pair_device import pair_device
 from judging.actions.record_events import record_events
-from judging.api.authentication import DeviceAuthentication, IsDevice, phone_of
-from judging.api.serializers import BatchIn, BatchOut, PairedOut, PairIn, RoundOut
+from judging.api.authentication import (
+    AnyDeviceAuthentication,
+    DeviceAuthentication,
+    IsDevice,
+    phone_of,
+)
+from judging.api.round_shapes import PairedOut, RoundOut
+from judging.api.serializers import BatchIn, BatchOut, PairIn
 from judging.models import Device
 from judging.queries.round import round_bundle
 from judging.rules.round.clock import read_moment
@@ -56,7 +62,7 @@ class Pair(APIView):
         judge = device.judge
         body = {
             "token": token,
-            "device": {"id": device.pk, "label": device.label},
+            "device": {"id": device.pk, "label": device.label, "scribe": device.scribe},
             "judge": {"code": judge.code, "name": judge.person.name},
             "show": {"slug": judge.show.slug, "name": judge.show.name},
         }
@@ -87,35 +93,46 @@ class Round(APIView):
 
 
 class Events(APIView):
-    """Take a batch of events; each is answered on its own."""
+    """Take a batch of events; each is answered on its own.
 
-    authentication_classes = (DeviceAuthentication,)
+    Of a phone that was shut out all are kept for the office.
+    """
+
+    authentication_classes = (AnyDeviceAuthentication,)
     permission_classes = (IsDevice,)
 
-    @extend_schema(request=BatchIn, responses=BatchOut)
+    @extend_schema(
+        request=BatchIn,
+        responses=BatchOut,
+        auth=[{"device": []}],  # type: ignore[list-item]
+    )
     def post(self, request: Request) -> Response:
         given = read_body(BatchIn, request)
         events = given["events"]
         if len(events) > BATCH_MAX:
             raise BatchTooLarge(f"At most {BATCH_MAX} events at once; {len(events)} were sent.")
-        now = timezone.now()
+        now, phone = timezone.now(), phone_of(request)
         outcomes, desk = record_events(
-            device=phone_of(request),
+            device=phone,
             events=events,
             unsent=given["unsent"],
+            battery_percent=given["battery_percent"],
             sent_at=read_moment(given["sent_at"]),
             at=now,
         )
+        # Also where it was shut out after it was let in.
+        shut_out = phone.revoked_at is not None
+        told = {} if shut_out else desk.open
         cards = {
             str(entry_id): {
                 "hash": here.hash(),
                 "marks": len(here.values()),
                 "handed_in": here.card.handed_in_at is not None,
             }
-            for entry_id, here in desk.open.items()
+            for entry_id, here in told.items()
         }
         results = [
             {"id": o.id, "status": o.status, "code": o.code, "reason": o.reason} for o in outcomes
         ]
-        body = {"server_time": now.isoformat(), "results": results, "cards": cards}
-        return Response(body)
+        body = {"server_time": now.isoformat(), "shut_out": shut_out}
+        return Response({**body, "results": results, "cards": cards})

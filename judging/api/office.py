@@ -91,10 +91,13 @@ class Conflicts(APIView):
 class Pairings(APIView):
     """Make a code that pairs one phone with this judge."""
 
-    @extend_schema(request=None, responses={201: shapes.PairingOut})
+    @extend_schema(request=shapes.PairingIn, responses={201: shapes.PairingOut})
     def post(self, request: Request, judge_id: int) -> Response:
         judge = _judge(request, judge_id, Deed.PAIR_DEVICES)
-        kept, code = make_pairing_code(judge=judge, by=person_of(request.user), at=timezone.now())
+        given = read_body(shapes.PairingIn, request)
+        kept, code = make_pairing_code(
+            judge=judge, by=person_of(request.user), at=timezone.now(), **given
+        )
         link = request.build_absolute_uri(f"/round/#pair={code}")
         body = {"code": code, "link": link, "expires_at": kept.expires_at}
         return Response(shapes.PairingOut(body).data, status=201)
@@ -216,7 +219,7 @@ class Questions(APIView):
     def get(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.SETTLE)
         asked = Question.objects.filter(judge__show=show)
-        asked = asked.select_related("judge", "entry", "criterion")
+        asked = asked.select_related("judge", "entry", "other_entry", "criterion", "proposed_by")
         return Response(shapes.QuestionOut(asked, many=True).data)
 
     @extend_schema(request=None, responses={201: shapes.AskedOut})

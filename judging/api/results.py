@@ -1,4 +1,4 @@
-"""Results: compute, sign, release for the office; what is released for everybody."""
+"""Results: compute, accept gaps, sign, release; what is released for everybody."""
 
 from __future__ import annotations
 
@@ -9,8 +9,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from judging.actions.publish_result import compute_result, release_result, sign_result
-from judging.api.serializers import ComputeIn, OfficeResultOut, ResultOut
+from judging.actions.accept_gaps import accept_gaps
+from judging.actions.compute_result import compute_result
+from judging.actions.release_result import release_result, sign_result
+from judging.actions.set_release_hour import release_due
+from judging.api.result_shapes import AcceptGapsIn, ComputeIn, OfficeResultOut, ResultOut
 from judging.models import Result
 from judging.queries.results import latest_result, released_results
 from showrun.errors import NotFound
@@ -56,8 +59,25 @@ class ClassResult(APIView):
             by=person_of(request.user),
             at=timezone.now(),
             reason=given["reason"],
+            with_gaps=given["with_gaps"],
         )
         return Response(OfficeResultOut(result).data)
+
+
+class AcceptGaps(APIView):
+    """Accept in writing that a result is given without the cards it lacks."""
+
+    @extend_schema(request=AcceptGapsIn, responses=OfficeResultOut)
+    def post(self, request: Request, result_id: int) -> Response:
+        result = _result(request, result_id, Deed.RELEASE_RESULT)
+        given = read_body(AcceptGapsIn, request)
+        done = accept_gaps(
+            result=result,
+            by=person_of(request.user),
+            reason=given["reason"],
+            at=timezone.now(),
+        )
+        return Response(OfficeResultOut(done).data)
 
 
 class Sign(APIView):
@@ -93,4 +113,6 @@ class ShowResults(APIView):
 
     @extend_schema(responses=ResultOut(many=True))
     def get(self, request: Request, slug: str) -> Response:
-        return Response(ResultOut(released_results(show_by_slug(slug)), many=True).data)
+        show = show_by_slug(slug)
+        release_due(at=timezone.now(), show=show)
+        return Response(ResultOut(released_results(show), many=True).data)

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from judging.models import Conflict, Judge, Result, Window
+from judging.api.round_shapes import CardReceiptOut
+from judging.models import Conflict, Judge, Question, Window
+from judging.queries.questions import question_sentence
+from judging.rules.round.events import read_battery
 
 
 class PairIn(serializers.Serializer):
@@ -17,30 +22,14 @@ class PairIn(serializers.Serializer):
     )
 
 
-class PairedOut(serializers.Serializer):
-    """The token, shown once."""
+@extend_schema_field(
+    {"type": "integer", "minimum": 0, "maximum": 100, "nullable": True, "description": "In %."}
+)
+class BatteryField(serializers.JSONField):
+    """How full the battery is; a phone that tells nonsense is heard all the same."""
 
-    token = serializers.CharField()
-    device = serializers.DictField()
-    judge = serializers.DictField()
-    show = serializers.DictField()
-
-
-class RoundOut(serializers.Serializer):
-    """The round as a phone holds it."""
-
-    schema = serializers.IntegerField()
-    server_time = serializers.DateTimeField()
-    show = serializers.DictField()
-    judge = serializers.DictField()
-    device = serializers.DictField()
-    card = serializers.DictField()
-    rig_facts = serializers.ListField(child=serializers.DictField())
-    handbook = serializers.DictField()
-    policies_by_class = serializers.ListField(child=serializers.DictField())
-    visits = serializers.ListField(child=serializers.DictField())
-    questions = serializers.ListField(child=serializers.DictField())
-    announcements = serializers.ListField(child=serializers.DictField())
+    def to_internal_value(self, data: object) -> Any:
+        return read_battery(data)
 
 
 class BatchIn(serializers.Serializer):
@@ -48,6 +37,7 @@ class BatchIn(serializers.Serializer):
     not keep the good ones out."""
 
     unsent = serializers.IntegerField(min_value=0, max_value=1_000_000, default=0)
+    battery_percent = BatteryField(allow_null=True, default=None)
     sent_at = serializers.CharField(  # what the phone's clock says, to set its times right
         max_length=40, allow_blank=True, default=""
     )
@@ -70,12 +60,14 @@ class OutcomeOut(serializers.Serializer):
 class BatchOut(serializers.Serializer):
     """Answers in the order sent, and the fingerprints of the cards the batch speaks of.
 
-    A card on which the office or another phone wrote is told with every batch.
+    A card on which the office or another phone wrote is told with every batch. A phone that was
+    shut out is told so and of no card; what it sent is kept for the office.
     """
 
     server_time = serializers.DateTimeField()
+    shut_out = serializers.BooleanField()
     results = OutcomeOut(many=True)
-    cards = serializers.DictField(child=serializers.DictField())
+    cards = serializers.DictField(child=CardReceiptOut())
 
 
 class JudgeIn(serializers.Serializer):
@@ -111,6 +103,12 @@ class ConflictIn(serializers.Serializer):
     entry = serializers.IntegerField(min_value=1)
     kind = serializers.ChoiceField(choices=[kind for kind, _ in Conflict.KINDS])
     reason = serializers.CharField(max_length=200, allow_blank=True, default="")
+
+
+class PairingIn(serializers.Serializer):
+    """Who will key for the judge on the phone; empty, the judge does."""
+
+    scribe = serializers.CharField(max_length=80, allow_blank=True, default="")
 
 
 class PairingOut(serializers.Serializer):
@@ -215,6 +213,9 @@ class CardProgressOut(serializers.Serializer):
     marked = serializers.IntegerField()
     expected = serializers.IntegerField()
     handed_in_at = serializers.DateTimeField(allow_null=True)
+    keyed_by = serializers.ListField(  # scribes, where the judge's own hand did not key all
+        child=serializers.CharField(), source="hands.scribes"
+    )
 
 
 class HeldOut(serializers.Serializer):
@@ -250,17 +251,27 @@ class JudgingProgressOut(serializers.Serializer):
 
 
 class QuestionOut(serializers.Serializer):
-    """A question to a judge."""
+    """A question to a judge; what does not fit its kind is null."""
 
     id = serializers.IntegerField()
     judge = serializers.CharField(source="judge.code")
-    entry = serializers.IntegerField(source="entry.number")
-    criterion = serializers.CharField(source="criterion.code")
-    value = serializers.DecimalField(max_digits=5, decimal_places=2)
-    expected = serializers.DecimalField(max_digits=5, decimal_places=1)
+    kind = serializers.ChoiceField(choices=Question.Kind.choices)
+    check = serializers.CharField(source="check_name")
+    entry = serializers.IntegerField(source="entry.number", default=None, allow_null=True)
+    other_entry = serializers.IntegerField(
+        source="other_entry.number", default=None, allow_null=True
+    )
+    criterion = serializers.CharField(source="criterion.code", default=None, allow_null=True)
+    value = serializers.DecimalField(max_digits=5, decimal_places=2, allow_null=True)
+    expected = serializers.DecimalField(max_digits=5, decimal_places=1, allow_null=True)
+    sentence = serializers.SerializerMethodField()
     statistic = serializers.FloatField()
     threshold = serializers.FloatField()
     state = serializers.CharField()
+    proposed_by = serializers.CharField(source="proposed_by.name", default=None, allow_null=True)
+
+    def get_sentence(self, question: Question) -> str:
+        return question_sentence(question)
 
 
 class AskedOut(serializers.Serializer):
@@ -272,10 +283,17 @@ class AskedOut(serializers.Serializer):
     asked = QuestionOut(many=True)
 
 
+class FindingIn(serializers.Serializer):
+    """A finding about the day; what the order did is put to all judges."""
+
+    check = serializers.CharField(max_length=20)
+    judge = serializers.IntegerField(allow_null=True, default=None)
+
+
 class AnswerIn(serializers.Serializer):
     """An answer on the judge's behalf."""
 
-    verdict = serializers.ChoiceField(choices=["confirm", "correct"])
+    verdict = serializers.ChoiceField(choices=["confirm", "correct", "unsure"])
     value = serializers.DecimalField(
         max_digits=5, decimal_places=2, allow_null=True, default=None, required=False
     )
@@ -286,54 +304,3 @@ class NoteIn(serializers.Serializer):
     """What was done about it."""
 
     note = serializers.CharField(max_length=300)
-
-
-class ComputeIn(serializers.Serializer):
-    """Why a released result is computed again; empty the first time."""
-
-    reason = serializers.CharField(max_length=300, allow_blank=True, default="")
-
-
-class PlacingOut(serializers.Serializer):
-    """One entry's line in a result."""
-
-    place = serializers.IntegerField()
-    entry = serializers.IntegerField(source="entry.number")
-    wagon_name = serializers.CharField(source="entry.wagon_name")
-    total = serializers.DecimalField(max_digits=8, decimal_places=2)
-    decided_by = serializers.CharField()
-    by_section = serializers.DictField(child=serializers.CharField())
-
-
-class ResultOut(serializers.Serializer):
-    """A released result as anybody sees it."""
-
-    id = serializers.IntegerField()
-    show_class = serializers.CharField(source="show_class.code")
-    version = serializers.IntegerField()
-    method = serializers.CharField()
-    possible_points = serializers.DecimalField(max_digits=8, decimal_places=2)
-    released_at = serializers.DateTimeField(allow_null=True)
-    placings = PlacingOut(many=True)
-
-
-class OfficePlacingOut(PlacingOut):
-    """A line with both methods side by side."""
-
-    plain_total = serializers.DecimalField(max_digits=8, decimal_places=2, allow_null=True)
-    plain_place = serializers.IntegerField(allow_null=True)
-    adjusted_total = serializers.DecimalField(max_digits=8, decimal_places=2, allow_null=True)
-    adjusted_place = serializers.IntegerField(allow_null=True)
-
-
-class OfficeResultOut(ResultOut):
-    """A result as the office sees it before and after release."""
-
-    inputs_hash = serializers.CharField()
-    judge_effects = serializers.DictField()
-    refusals = serializers.DictField()
-    signatures = serializers.SerializerMethodField()
-    placings = OfficePlacingOut(many=True)
-
-    def get_signatures(self, result: Result) -> list[str]:
-        return [hand.person.name for hand in result.signatures.all()]

@@ -2,12 +2,14 @@
 
 from django.urls import path
 
-from judging.api import cards, device, food, office, plans, results, rigs
+from judging.api import cards, device, food, office, photos, plans, questions, results, rigs
 
 urlpatterns = [
     path("device/pair", device.Pair.as_view(), name="api-device-pair"),
     path("device/round", device.Round.as_view(), name="api-device-round"),
     path("device/events", device.Events.as_view(), name="api-device-events"),
+    path("device/photos", photos.Photos.as_view(), name="api-device-photos"),
+    path("device/photos/<uuid:photo_id>", photos.OnePhoto.as_view(), name="api-device-photo"),
     path("schemas/scorecard", cards.CardSchema.as_view(), name="api-schema-scorecard"),
     path("shows/<slug:slug>/scorecards", cards.Scorecards.as_view(), name="api-scorecards"),
     path("scorecards/<int:card_id>", cards.OneScorecard.as_view(), name="api-scorecard"),
@@ -38,11 +40,20 @@ urlpatterns = [
     path("shows/<slug:slug>/progress", office.TheProgress.as_view(), name="api-progress"),
     path("shows/<slug:slug>/questions", office.Questions.as_view(), name="api-questions"),
     path("questions/<int:question_id>/answer", office.Answer.as_view(), name="api-answer"),
+    path("questions/<int:question_id>/stand-by", questions.StandBy.as_view(), name="api-stand-by"),
+    path("questions/<int:question_id>/send-back", questions.SendBack.as_view(), name="api-back"),
+    path("questions/<int:question_id>/close", questions.Close.as_view(), name="api-close"),
+    path("shows/<slug:slug>/findings/ask", questions.PutToJudges.as_view(), name="api-put-finding"),
     path("events/<uuid:event_id>/settle", office.SettleEvent.as_view(), name="api-settle"),
     path("concerns/<int:concern_id>/seen", office.SeeConcern.as_view(), name="api-concern-seen"),
     path("shows/<slug:slug>/rig-reports", rigs.RigReports.as_view(), name="api-rig-reports"),
     path("rig-reports/<int:report_id>/settle", rigs.SettleRig.as_view(), name="api-settle-rig"),
     path("classes/<int:class_id>/result", results.ClassResult.as_view(), name="api-class-result"),
+    path(
+        "results/<int:result_id>/accept-gaps",
+        results.AcceptGaps.as_view(),
+        name="api-result-accept-gaps",
+    ),
     path("results/<int:result_id>/sign", results.Sign.as_view(), name="api-result-sign"),
     path("results/<int:result_id>/release", results.Release.as_view(), name="api-result-release"),
     path("shows/<slug:slug>/results", results.ShowResults.as_view(), name="api-results"),

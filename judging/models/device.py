@@ -17,6 +17,7 @@ class PairingCode(models.Model):
     made_at = models.DateTimeField()
     expires_at = models.DateTimeField()
     used_at = models.DateTimeField(null=True, blank=True)
+    scribe = models.CharField(max_length=80, blank=True, help_text="Who will key for the judge.")
 
     def __str__(self) -> str:
         return f"code for {self.judge}"
@@ -46,6 +47,10 @@ class Device(models.Model):
     paired_at = models.DateTimeField()
     last_seen_at = models.DateTimeField(null=True, blank=True)
     unsent = models.PositiveIntegerField(default=0, help_text="As the phone last told.")
+    battery_percent = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="As the phone last told; many phones do not."
+    )
+    scribe = models.CharField(max_length=80, blank=True, help_text="Who keys for the judge.")
     revoked_at = models.DateTimeField(null=True, blank=True)
 
     objects = DeviceQuerySet.as_manager()

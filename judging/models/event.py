@@ -22,6 +22,7 @@ class RoundEvent(models.Model):
     body: models.JSONField[Any, Any] = models.JSONField(help_text="As it was sent.")
     body_hash = models.CharField(max_length=64)
     phone_time = models.CharField(max_length=40, blank=True, help_text="What the phone claims.")
+    keyed_by = models.CharField(max_length=80, blank=True, help_text="Empty: the judge.")
     received_at = models.DateTimeField()
     happened_at = models.DateTimeField(
         null=True, help_text="The phone's claim, set right by its clock; never after received."

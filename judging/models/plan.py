@@ -44,6 +44,10 @@ class DayRules(models.Model):
         validators=[MaxValueValidator(100)],
         help_text="Spread of the whole day's pace, common to all visits.",
     )
+    grace_minutes = models.PositiveIntegerField(
+        default=60,
+        help_text="A touch made longer than this after the judging window is kept for the office.",
+    )
     latitude = models.FloatField(
         null=True, blank=True, validators=[MinValueValidator(-90), MaxValueValidator(90)]
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.db.models import Q
 
 from entries.models import Entry
 from judging.models.judge import Judge
@@ -11,25 +12,56 @@ from showrun.shows.models import Person
 
 
 class Question(models.Model):
-    """Put to a judge about one mark; answered, never dropped."""
+    """Put to a judge about one mark, one card, or the whole day; answered, never dropped."""
 
     class State(models.TextChoices):
         OPEN = "open", "waits for the judge"
-        CONFIRMED = "confirmed", "mark confirmed"
-        CORRECTED = "corrected", "mark corrected"
+        CONFIRMED = "confirmed", "confirmed"
+        CORRECTED = "corrected", "corrected"
+        CANNOT_RECALL = "unsure", "cannot recall"
+        PROPOSED = "proposed", "waits for a second officer"
+        CLOSED = "closed", "closed by the office"
+
+    class Kind(models.TextChoices):
+        MARK = "marks", "a mark"
+        CARD = "cards", "a whole card"
+        SWAP = "swaps", "two cards exchanged"
+        DAY = "day", "the judge's whole day"
+
+    # A result is not signed while one of these is there.
+    WAITING = (State.OPEN, State.PROPOSED)
 
     judge = models.ForeignKey(Judge, on_delete=models.PROTECT, related_name="questions")
-    entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="+")
-    criterion = models.ForeignKey(Criterion, on_delete=models.PROTECT, related_name="+")
-    value = models.DecimalField(max_digits=5, decimal_places=2, help_text="The mark asked about.")
-    expected = models.DecimalField(max_digits=5, decimal_places=1)
-    statistic = models.FloatField(help_text="Studentized residual.")
+    kind = models.CharField(max_length=10, choices=Kind.choices, default=Kind.MARK)
+    check_name = models.CharField(max_length=20, default="marks", help_text="Which check asked.")
+    entry = models.ForeignKey(
+        Entry, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    other_entry = models.ForeignKey(
+        Entry, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    criterion = models.ForeignKey(
+        Criterion, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    value = models.DecimalField(
+        max_digits=5, decimal_places=2, null=True, blank=True, help_text="The mark asked about."
+    )
+    expected = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
+    sentence = models.CharField(max_length=400, blank=True, help_text="What the judge is asked.")
+    # The marks it was asked about; other marks may be asked about anew.
+    asked_about = models.CharField(max_length=64, blank=True)
+    statistic = models.FloatField(help_text="As the check states it.")
     threshold = models.FloatField()
     alpha = models.FloatField(help_text="Chance of any false question in a clean show.")
     asked_at = models.DateTimeField()
     state = models.CharField(max_length=10, choices=State.choices, default=State.OPEN)
     answer = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
     reason = models.CharField(max_length=300, blank=True)
+    # A correction typed in the office changes nothing until a second officer stands by it.
+    proposed_by = models.ForeignKey(
+        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    proposed_at = models.DateTimeField(null=True, blank=True)
     answered_at = models.DateTimeField(null=True, blank=True)
     answered_by = models.ForeignKey(Person, null=True, on_delete=models.PROTECT, related_name="+")
 
@@ -39,7 +71,19 @@ class Question(models.Model):
             models.UniqueConstraint(
                 fields=["judge", "entry", "criterion", "value"], name="asked_once_about_a_mark"
             ),
+            models.UniqueConstraint(
+                fields=["judge", "check_name", "entry", "asked_about"],
+                condition=Q(criterion__isnull=True, entry__isnull=False),
+                name="asked_once_about_a_card",
+            ),
+            models.UniqueConstraint(
+                fields=["judge", "check_name", "asked_about"],
+                condition=Q(criterion__isnull=True, entry__isnull=True),
+                name="asked_once_about_a_day",
+            ),
         )
 
     def __str__(self) -> str:
-        return f"{self.judge}, {self.entry}, {self.criterion}: {self.value}?"
+        about = [self.entry, self.other_entry, self.criterion]
+        named = ", ".join(str(one) for one in about if one is not None)
+        return f"{self.judge}, {named or self.check_name}?"

@@ -33,8 +33,25 @@ class Result(models.Model):
     refusals: models.JSONField[Any, Any] = models.JSONField(default=dict)
     released_at = models.DateTimeField(null=True, blank=True)
     released_by = models.ForeignKey(Person, null=True, on_delete=models.PROTECT, related_name="+")
+    # An embargo: the hour at which a signed result goes out by itself.
+    release_due_at = models.DateTimeField(null=True, blank=True)
+    release_due_by = models.ForeignKey(
+        Person, null=True, on_delete=models.PROTECT, related_name="+"
+    )
     replaced_at = models.DateTimeField(null=True, blank=True)
     reason = models.CharField(max_length=300, blank=True, help_text="Of a correction.")
+    result_hash = models.CharField(
+        max_length=64, blank=True, help_text="Over inputs, method, rule version and placings."
+    )
+    # What by every method the office sees beside the declared one, and how sure the places are.
+    uncertainty: models.JSONField[Any, Any] = models.JSONField(default=dict)
+    # Cards missing, what each could do to the places, and who accepted that in writing.
+    gaps: models.JSONField[Any, Any] = models.JSONField(default=list)
+    gaps_accepted_by = models.ForeignKey(
+        Person, null=True, on_delete=models.PROTECT, related_name="+"
+    )
+    gaps_accepted_at = models.DateTimeField(null=True, blank=True)
+    gaps_reason = models.CharField(max_length=300, blank=True)
 
     objects = ResultQuerySet.as_manager()
 
@@ -61,6 +78,14 @@ class Placing(models.Model):
     adjusted_place = models.PositiveIntegerField(null=True)
     decided_by = models.CharField(max_length=60, blank=True, help_text="Rung that parted a tie.")
     by_section: models.JSONField[Any, Any] = models.JSONField(help_text="Points, as strings.")
+    by_method: models.JSONField[Any, Any] = models.JSONField(
+        default=dict, help_text="Total, as a string, and place by each method that can be used."
+    )
+    rank_low = models.PositiveIntegerField(null=True, help_text="Best place these marks allow.")
+    rank_high = models.PositiveIntegerField(null=True, help_text="Worst place these marks allow.")
+    best_place = models.PositiveIntegerField(null=True, help_text="With every gap in its favour.")
+    worst_place = models.PositiveIntegerField(null=True, help_text="With every gap against it.")
+    purse_cents = models.PositiveBigIntegerField(default=0)
 
     class Meta:
         ordering = ("place", "entry__number")

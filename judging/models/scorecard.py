@@ -11,7 +11,14 @@ from judging.rules.cards import scorecard as values
 from judging.rules.cards.policies import GearCredit, Marking, ModernItems, Policies
 from showrun.shows.models import Show, ShowClass
 
-METHODS = (("plain", "Plain total"), ("judge_adjusted", "Judge-adjusted total"))
+METHODS = (
+    ("plain", "Plain total"),
+    ("mean", "Mean of the judges"),
+    ("trimmed", "Trimmed mean"),
+    ("judge_adjusted", "Judge-adjusted total"),
+    ("crossed", "Crossed effects"),
+    ("placings", "Places of the judges"),
+)
 
 
 class Scorecard(models.Model):
@@ -171,6 +178,14 @@ class ClassCard(models.Model):
         max_length=16,
         choices=[(p.value, p.value) for p in ModernItems],
         default=ModernItems.LOSES.value,
+    )
+    # Weights share the purse out among the places; what is paid is in whole cents.
+    purse_cents = models.PositiveBigIntegerField(default=0)
+    purse_weights: models.JSONField[Any, Any] = models.JSONField(
+        default=list, help_text="Share of each place, first to last, as strings."
+    )
+    query_minutes = models.PositiveIntegerField(
+        default=60, help_text="How long after release an exhibitor may put a query."
     )
     period_from = models.PositiveIntegerField(null=True, blank=True, help_text="First year.")
     period_to = models.PositiveIntegerField(null=True, blank=True, help_text="Last year.")

@@ -15,6 +15,7 @@ from entries.models import Entry
 from entries.rules.rig import FACTS
 from judging.models import Card, Criterion, Judge, Question, RoundEvent, SafetyConcern
 from judging.models.card import EMPTY
+from judging.queries.keyed import NOBODY, Hands, keyed_by_of, names_on_card
 from judging.queries.keyings import keyed_from_paper
 from judging.queries.panel import seats_of
 from judging.queries.practice import held_at_practice
@@ -37,11 +38,19 @@ class CardProgress:
     handed_in_at: datetime | None
     # "From paper, keyed by ...", empty where it came by phone alone.
     source: str = ""
+    hands: Hands = NOBODY
 
     @property
     def done(self) -> bool:
         """Whether the judge has handed the card in."""
         return self.handed_in_at is not None
+
+    @property
+    def names(self) -> str:
+        """Who judged and who keyed, where another person keyed; empty for the judge alone."""
+        if not (self.hands.scribes or self.source):
+            return ""
+        return names_on_card(self.judge_name, self.hands, self.source)
 
 
 @dataclass(frozen=True)
@@ -79,7 +88,9 @@ def progress_of(show: Show) -> Progress:
         cards=_cards(show),
         held=held_events(show),
         concerns=list(concerns.select_related("judge__person", "entry", "criterion")),
-        open_questions=Question.objects.filter(judge__show=show, state=Question.State.OPEN).count(),
+        open_questions=Question.objects.filter(
+            judge__show=show, state__in=Question.WAITING
+        ).count(),
     )
 
 
@@ -103,7 +114,7 @@ def _cards(show: Show) -> list[CardProgress]:
     entered = {pk: entry.rig.facts() for pk, entry in entries.items()}
     begun = _cards_begun(show)
     rows_on = _row_counts(show)
-    paper = keyed_from_paper(show)
+    paper, hands = keyed_from_paper(show), keyed_by_of(show)
     expected: dict[tuple[int, int], int] = {}
     seats = seats_of(show).order_by("judge__code", "entry__number")
     for judge_id, entry_id, section_id in seats.values_list("judge_id", "entry_id", "section_id"):
@@ -126,6 +137,7 @@ def _cards(show: Show) -> list[CardProgress]:
                 rows,
                 here.handed_in_at,
                 paper.get((judge_id, entry_id), ""),
+                hands.get((judge_id, entry_id), NOBODY),
             )
         )
     return cards

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from entries.models import Entry
 from judging.models import ClassCard, Judge, Result
+from judging.queries.questions import Place, places_waiting
 from judging.queries.results import (
     ClassInputs,
     MissingMarks,
+    count_waiting,
     latest_results,
     not_declared,
-    open_questions_at,
     rig_open,
     show_inputs,
 )
+from judging.rules.results.section_points import SectionPoints
 from showrun.shows.models import Show, ShowClass
 
 
@@ -60,11 +62,23 @@ class ClassDesk:
     public: Result | None
     marks_changed: bool
     questions_open: int
+    # Of the cards that are in, by entry number; names of all judges by their short names.
+    points: list[SectionPoints[int]] = field(default_factory=list)
+    judges: dict[str, str] = field(default_factory=dict)
 
     @property
     def can_compute(self) -> bool:
         """Whether all a result needs is in."""
-        waits = self.against or self.missing or self.rigs_open or self.places_against
+        return not self.missing and self._could_be_placed
+
+    @property
+    def can_compute_with_gaps(self) -> bool:
+        """Whether cards are missing and nothing else; the method declared may still refuse."""
+        return bool(self.missing) and self._could_be_placed
+
+    @property
+    def _could_be_placed(self) -> bool:
+        waits = self.against or self.rigs_open or self.places_against
         return not waits and self.n_entries > 0
 
 
@@ -76,7 +90,7 @@ def class_desks(show: Show) -> list[ClassDesk]:
     released = Result.objects.released().filter(show_class__in=newest)
     public = {result.show_class_id: result for result in released}
     names = dict(Judge.objects.filter(show=show).values_list("code", "person__name"))
-    asked = open_questions_at(show)
+    asked = places_waiting(show)
     return [
         _desk(
             show_class,
@@ -97,7 +111,7 @@ def _desk(
     newest: Result | None,
     public: Result | None,
     names: dict[str, str],
-    asked: list[tuple[int, int]],
+    asked: list[frozenset[Place]],
 ) -> ClassDesk:
     if inputs is None:
         against = not_declared(show_class)
@@ -116,7 +130,9 @@ def _desk(
         newest=newest,
         public=public,
         marks_changed=newest is not None and inputs.fingerprint() != newest.inputs_hash,
-        questions_open=sum(entry in entries and section in sections for entry, section in asked),
+        questions_open=count_waiting(asked, entries, sections),
+        points=inputs.points,
+        judges=names,
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, NamedTuple
@@ -13,13 +13,14 @@ from typing import Any, NamedTuple
 from django.db.models import Prefetch, QuerySet, prefetch_related_objects
 
 from entries.models import Entry, EntryClass
-from entries.queries import entries_in_class
+from entries.queries.entries import entries_in_class
 from entries.rules.places import Status
-from judging.models import ClassCard, Placing, Question, Result, RigReport, Signature
+from judging.models import ClassCard, Placing, Result, RigReport, Signature
 from judging.queries.cards import demand_card, section_values
 from judging.queries.marks import JudgedSection, judged_sections
 from judging.queries.panel import seats_in_conflict
 from judging.queries.placed import Placed
+from judging.queries.questions import Place, places_waiting
 from judging.queries.rig_effects import found_in_words
 from judging.queries.rigs import open_rig_reports
 from judging.rules.cards.scorecard import NotInspected, Section
@@ -141,6 +142,8 @@ class ClassInputs:
                 for seat in self.judged
             ),
         }
+        if declared.purse_cents:
+            body["purse"] = [declared.purse_cents, declared.purse_weights]
         return hashlib.sha256(json.dumps(body, sort_keys=True).encode()).hexdigest()
 
 
@@ -259,15 +262,15 @@ def released_placings(entry: Entry) -> list[Placing]:
 
 
 def open_questions(show_class: ShowClass) -> int:
-    """Count the questions about this class's entries that wait for a judge."""
-    return Question.objects.filter(
-        entry__in=[entry.pk for entry in entries_in_class(show_class)],
-        criterion__section__in=ClassCard.objects.get(show_class=show_class).sections.all(),
-        state=Question.State.OPEN,
-    ).count()
+    """Count the questions that touch this class's cards and wait for an answer."""
+    entries = {entry.pk for entry in entries_in_class(show_class)}
+    declared = ClassCard.objects.get(show_class=show_class)
+    sections = set(declared.sections.values_list("pk", flat=True))
+    return count_waiting(places_waiting(show_class.show), entries, sections)
 
 
-def open_questions_at(show: Show) -> list[tuple[int, int]]:
-    """Return where questions of the show wait for a judge, as (entry id, section id)."""
-    waiting = Question.objects.filter(judge__show=show, state=Question.State.OPEN)
-    return list(waiting.values_list("entry_id", "criterion__section_id"))
+def count_waiting(
+    waiting: Iterable[frozenset[Place]], entries: Collection[int], sections: Collection[int]
+) -> int:
+    """Count the questions that touch any of these sections at any of these entries."""
+    return sum(any(e in entries and s in sections for e, s in places) for places in waiting)

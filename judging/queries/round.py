@@ -8,13 +8,14 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.templatetags.static import static
 
 from entries.models import Entry
 from entries.rules.places import Status
 from entries.rules.rig import FACTS, WORDS, Rig
 from judging.models import (
+    CalledOffVisit,
     Card,
     CardMark,
     ClassCard,
@@ -31,6 +32,8 @@ from judging.models.card import EMPTY
 from judging.queries.announcements import changed_times
 from judging.queries.cards import class_cards, demand_card
 from judging.queries.library import drawings, handbook
+from judging.queries.photos import limits, photos_by_entry
+from judging.queries.questions import on_the_phone
 from judging.queries.rigs import card_facts, latest_reports
 from judging.rules.cards import scorecard as values
 from judging.rules.cards.condition import in_words as rigs_in_words
@@ -42,15 +45,6 @@ from showrun.shows.models import Show
 
 # 2: forms, parts and policies, the rig as the judge found it, a practice wagon.
 SCHEMA = 2
-
-
-def question_sentence(question: Question) -> str:
-    """Say in one sentence what is asked, without blame."""
-    return (
-        f"Please check wagon {question.entry.number}, {question.criterion.name}: the card says "
-        f"{plain_number(question.value)}. The other judges and your own habit suggest about "
-        f"{question.expected}. If the mark is right, say so; nothing is changed unless you do."
-    )
 
 
 def round_bundle(device: Device, *, at: datetime) -> dict[str, Any]:
@@ -72,14 +66,20 @@ def round_bundle(device: Device, *, at: datetime) -> dict[str, Any]:
             "judging_starts_at": show.judging_starts_at.isoformat(),
         },
         "judge": {"code": judge.code, "name": judge.person.name},
-        "device": {"id": device.pk, "label": device.label},
+        "device": {
+            "id": device.pk,
+            "label": device.label,
+            "scribe": device.scribe,
+            "taken": device.events.count(),
+        },
         "card": _card(card),
         "rig_facts": _rig_facts(),
         "handbook": _handbook(card),
         "policies_by_class": _policies(show, {seat.section_id for seat in seats}),
-        "visits": _visits(judge, card, seats),
+        "visits": _visits(judge, card, seats, _scratched(judge)),
         "questions": _questions(judge),
         "announcements": changed_times(judge),
+        "photos": limits(),
     }
 
 
@@ -92,6 +92,19 @@ def _seats(judge: Judge, card: Scorecard) -> QuerySet[Seat]:
     )
     order = here.order_by("entry__number", "section__position")
     return order.select_related("entry__spot", "section")
+
+
+def _scratched(judge: Judge) -> list[Entry]:
+    """Return the scratched wagons this judge was told to visit, or has a card of.
+
+    A phone must say that such a wagon is gone; it would else stand there as a wagon to come.
+    """
+    told = Visit.objects.filter(judge=judge, window__published_at__isnull=False)
+    off = CalledOffVisit.objects.filter(judge=judge)
+    begun = Card.objects.filter(judge=judge)
+    known = [Q(pk__in=rows.order_by().values("entry")) for rows in (told, off, begun)]
+    gone = Entry.objects.filter(show=judge.show_id, status=Status.SCRATCHED.value)
+    return list(gone.filter(known[0] | known[1] | known[2]).order_by("number"))
 
 
 # --- The card, and what a judge reads beside it -----------------------------------------------
@@ -257,15 +270,18 @@ def _report(report: RigReport) -> dict[str, str]:
     return {"state": report.state, "text": report.text, "note": report.settled_note}
 
 
-def _visits(judge: Judge, card: Scorecard, seats: Iterable[Seat]) -> list[dict[str, Any]]:
+def _visits(
+    judge: Judge, card: Scorecard, seats: Iterable[Seat], scratched: Iterable[Entry]
+) -> list[dict[str, Any]]:
     """Return the judge's visits: practice first, then by time, without a time by number."""
     sections: dict[int, list[str]] = defaultdict(list)
-    entries: dict[int, Entry] = {}
+    entries: dict[int, Entry] = {entry.pk: entry for entry in scratched}
     for seat in seats:
         sections[seat.entry_id].append(seat.section.code)
         entries[seat.entry_id] = seat.entry
     times = {v.entry_id: v for v in Visit.objects.filter(judge=judge)}
     filled, reports = _filled(judge, card), latest_reports(judge)
+    photos = photos_by_entry(judge)
 
     def line(entry_id: int) -> dict[str, Any]:
         entry, time = entries[entry_id], times.get(entry_id)
@@ -276,6 +292,7 @@ def _visits(judge: Judge, card: Scorecard, seats: Iterable[Seat]) -> list[dict[s
             "starts_at": time.starts_at.isoformat() if time else None,
             "ends_at": time.ends_at.isoformat() if time else None,
             "practice": entry.status == Status.PRACTICE,
+            "scratched": entry.status == Status.SCRATCHED,
             "sections": sections[entry_id],
             "entry": {
                 "id": entry.pk,
@@ -296,6 +313,7 @@ def _visits(judge: Judge, card: Scorecard, seats: Iterable[Seat]) -> list[dict[s
                 "earlier": here.earlier,
                 "remarks": here.remarks,
             },
+            "photos": photos.get(entry_id, []),
         }
 
     def by_time(entry_id: int) -> tuple[bool, bool, str, int]:
@@ -308,15 +326,4 @@ def _visits(judge: Judge, card: Scorecard, seats: Iterable[Seat]) -> list[dict[s
 
 def _questions(judge: Judge) -> list[dict[str, Any]]:
     asked = Question.objects.filter(judge=judge).select_related("entry", "criterion")
-    return [
-        {
-            "id": question.pk,
-            "entry": question.entry_id,
-            "criterion": question.criterion.code,
-            "value": plain_number(question.value),
-            "expected": str(question.expected),
-            "sentence": question_sentence(question),
-            "state": question.state,
-        }
-        for question in asked
-    ]
+    return [on_the_phone(question) for question in asked]

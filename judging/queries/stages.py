@@ -127,7 +127,9 @@ def standing_of(show: Show, *, hands_needed: int) -> Standing:
         window_published=bool(window and window.published_at),
         minutes_needed=window.needed_minutes if window else 0,
         minutes_available=window.available_minutes if window else 0,
-        questions_open=Question.objects.filter(judge__show=show, state=Question.State.OPEN).count(),
+        questions_open=Question.objects.filter(
+            judge__show=show, state__in=Question.WAITING
+        ).count(),
         **_seats(show, _wanted(entered, declared), needed),
         **_practice(show, set_up=status[Status.PRACTICE] > 0),
         **_cards(show),

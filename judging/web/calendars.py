@@ -14,7 +14,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from entries.models import Entry
-from entries.queries import entries_of, entry_for
+from entries.queries.entries import entries_of, entry_for
 from judging.actions.calendar_links import make_calendar_link, revoke_calendar_link
 from judging.models import CalendarLink, Judge
 from judging.queries.calendars import feed_of, link_by_token, live_links

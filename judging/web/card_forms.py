@@ -11,7 +11,7 @@ from django.core.files.uploadedfile import UploadedFile
 from judging.models import Section
 from judging.rules.cards.card_file import LONGEST, MOST_PHRASES
 from judging.rules.cards.scorecard import Form
-from judging.web.setup_forms import OfficeForm
+from showrun.shows.web.office_form import OfficeForm
 
 LARGEST_FILE = 2_000_000  # bytes
 LONGEST_PHRASE = LONGEST["quick_phrase"]

@@ -29,11 +29,12 @@ from judging.web.card_lists import library_lines, version_lines
 from judging.web.card_phone import phone_view
 from judging.web.card_places import in_file, lines_of
 from judging.web.card_view import class_lines, points_of, section_views
-from judging.web.setup_forms import OfficeForm, RigForm
+from judging.web.setup_forms import RigForm
 from showrun.errors import InvalidInput, NotFound, ShowError
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.office_form import OfficeForm
 
 FILES = {"yaml": (write_yaml, "application/yaml"), "json": (write_json, "application/json")}
 MANY_ROWS = 200  # above it, sections of a page are folded

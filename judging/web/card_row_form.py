@@ -16,7 +16,7 @@ from judging.rules.cards.card_file import LONGEST
 from judging.rules.cards.condition import Condition, check
 from judging.rules.cards.scorecard import Form
 from judging.web.card_forms import plain
-from judging.web.setup_forms import OfficeForm
+from showrun.shows.web.office_form import OfficeForm
 
 FEWEST_BRANCHES = 3
 DANGER_WORDS = {

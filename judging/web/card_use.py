@@ -101,7 +101,9 @@ def declare_page(request: HttpRequest, slug: str, class_id: int) -> HttpResponse
         initial=shown_class(declared),
     )
     status = 200
-    if form.is_bound:
+    # A look declares nothing.
+    looked = "look" in request.POST and form.is_valid()
+    if form.is_bound and not looked:
         status = 422
         if form.is_valid():
             try:
@@ -130,6 +132,8 @@ def declare_page(request: HttpRequest, slug: str, class_id: int) -> HttpResponse
         "sentences": in_words(declared.policies) if declared else (),
         "lines": of_class(card, class_findings(card, show_class)) if declared else None,
         "form": form,
+        "looks_ahead": form.looks_ahead,
+        "looked": looked,
         "begun": begun,
         "may_run": allowed(request.user, Deed.RUN_CARDS, show) and not begun,
     }
@@ -138,5 +142,6 @@ def declare_page(request: HttpRequest, slug: str, class_id: int) -> HttpResponse
 
 def _in_full(fault: InvalidInput) -> InvalidInput:
     """Put the whole sentence beside each field at fault, a ladder's beside its first."""
-    names = ("rung_1" if name == "tie_ladder" else name for name in fault.fields)
+    fields = {"tie_ladder": "rung_1", "purse_cents": "purse"}
+    names = (fields.get(name, name) for name in fault.fields)
     return InvalidInput(fault.detail, fields=dict.fromkeys(names, fault.detail))

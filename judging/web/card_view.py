@@ -13,8 +13,9 @@ from judging.rules.cards.condition import Condition, applies, every_rig, in_word
 from judging.rules.cards.policies import in_words as policies_in_words
 from judging.rules.cards.score import to_hundredths
 from judging.rules.cards.scorecard import Form
+from judging.rules.results.methods import SAID as METHOD_WORDS
 from judging.rules.round.card_hash import plain_number
-from judging.web.public import METHOD_WORDS, judge_words, tie_words
+from judging.web.public import judge_words, tie_words
 from showrun.shows.models import ShowClass
 
 DANGER_SIGN = {"A": "state-bad", "B": "state-wait", "C": ""}

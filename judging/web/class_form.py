@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any
+from decimal import Decimal
+from typing import Any, NamedTuple
 
 from django import forms
 
-from judging.actions.declare_class import FIRST_YEAR, LAST_YEAR, LONGEST_NOTE, MOST_JUDGES
+from entries.rules.money_words import dollars
+from judging.actions.declare_class import (
+    FIRST_YEAR,
+    LARGEST_PURSE,
+    LAST_YEAR,
+    LONGEST_NOTE,
+    LONGEST_QUERY,
+    MOST_JUDGES,
+    QUERY_MINUTES,
+)
 from judging.models import ClassCard, Scorecard
 from judging.models.scorecard import METHODS
 from judging.rules.cards.policies import (
@@ -17,9 +27,16 @@ from judging.rules.cards.policies import (
     in_words,
 )
 from judging.rules.cards.scorecard import NotInspected
-from judging.web.setup_forms import OfficeForm
+from judging.rules.results.declared import (
+    Rung,
+    ladder_in_words,
+    purse_shown,
+    read_shares,
+)
+from judging.rules.results.methods import WHEN
+from showrun.shows.web.office_form import OfficeForm
 
-RUNGS = 4
+FEWEST_RUNGS, MOST_RUNGS = 4, 8
 # Where each policy's sentence stands among those of a class without a period.
 _MARKING, _GEAR, _MODERN, _UNSEEN = 0, 1, 2, 4
 
@@ -38,6 +55,21 @@ def _year(label: str) -> forms.IntegerField:
     )
 
 
+class Looked(NamedTuple):
+    """What a class's ladder can decide, and what its purse would pay, line by line."""
+
+    rungs: list[Rung]
+    purse: list[str]
+
+
+def _purse_lines(cents: int, shares: list[str]) -> list[str]:
+    shown = purse_shown(cents, shares)
+    lines = [f"Place {n}: {dollars(prize)}" for n, prize in enumerate(shown.prizes, start=1)]
+    one, other = shown.level_for_first
+    each = f"{dollars(one)} each" if one == other else f"{dollars(one)} and {dollars(other)}"
+    return [*lines, f"Two wagons level for first: {each}"]
+
+
 class DeclareForm(OfficeForm):
     """Sections, method, judges, ties and policies of one class."""
 
@@ -48,7 +80,13 @@ class DeclareForm(OfficeForm):
         widget=forms.CheckboxSelectMultiple,
         error_messages={"required": "Choose at least one section."},
     )
-    method = forms.ChoiceField(label="Total", choices=list(METHODS))
+    method = forms.ChoiceField(
+        label="Total",
+        widget=forms.RadioSelect,
+        choices=[(name, f"{words}. {WHEN[name]}") for name, words in METHODS],
+        initial="plain",
+        error_messages={"required": "Choose how the total is made."},
+    )
     judges_per_section = forms.IntegerField(
         label="Judges for each section",
         help_text="Every class that counts the same section asks for the same number.",
@@ -101,6 +139,41 @@ class DeclareForm(OfficeForm):
         choices=[(n.value, in_words(Policies(not_inspected=n))[_UNSEEN]) for n in NotInspected],
         initial=NotInspected.RESCALE.value,
     )
+    purse = forms.DecimalField(
+        label="Purse",
+        help_text="In dollars, such as 1500 or 1500.50. Leave it empty where there is none.",
+        min_value=0,
+        max_value=LARGEST_PURSE // 100,
+        decimal_places=2,
+        required=False,
+        error_messages={
+            "invalid": "An amount in dollars, please, such as 1500.50.",
+            "min_value": "Not below zero, please.",
+            "max_value": f"At most {dollars(LARGEST_PURSE)}, please.",
+            "max_decimal_places": "To the cent, please.",
+        },
+    )
+    purse_weights = forms.CharField(
+        label="Shares of the places",
+        help_text="First place first, such as 50, 30, 20. Only their proportions count.",
+        max_length=400,
+        required=False,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    query_minutes = forms.IntegerField(
+        label="Minutes for a query",
+        help_text=f"How long after release an exhibitor may put one: 0 for none, "
+        f"{QUERY_MINUTES} if left empty.",
+        required=False,
+        min_value=0,
+        max_value=LONGEST_QUERY,
+        initial=QUERY_MINUTES,
+        error_messages={
+            "invalid": "A whole number, please.",
+            "min_value": "Not below zero, please.",
+            "max_value": f"At most {LONGEST_QUERY}, please.",
+        },
+    )
     note = forms.CharField(
         label="Anything else",
         help_text="Judges read it before the first wagon, exhibitors on their sheet.",
@@ -118,7 +191,9 @@ class DeclareForm(OfficeForm):
             (one.code, f"{one.name}, {one.points.normalize():f} points")
             for one in card.sections.all()
         ]
-        for rung in range(1, RUNGS + 1):
+        self._names = dict(choices)
+        self._n_rungs = min(max(FEWEST_RUNGS, len(choices)), MOST_RUNGS)
+        for rung in range(1, self._n_rungs + 1):
             self.fields[f"rung_{rung}"] = forms.ChoiceField(
                 label="First by" if rung == 1 else "Then by",
                 choices=[("", "nothing more"), *choices],
@@ -128,7 +203,39 @@ class DeclareForm(OfficeForm):
     @property
     def rungs(self) -> list[Any]:
         """The fields of the tie ladder, from the top."""
-        return [self[f"rung_{rung}"] for rung in range(1, RUNGS + 1)]
+        return [self[f"rung_{rung}"] for rung in range(1, self._n_rungs + 1)]
+
+    def clean_purse_weights(self) -> list[str]:
+        """Return the shares one by one."""
+        try:
+            return read_shares(self.cleaned_data["purse_weights"])
+        except ValueError as fault:
+            raise forms.ValidationError(str(fault)) from fault
+
+    def clean_purse(self) -> int:
+        """Return the purse in cents."""
+        return int((self.cleaned_data["purse"] or 0) * 100)
+
+    @property
+    def looks_ahead(self) -> Looked:
+        """What the ladder can decide and the purse would pay, as the form stands."""
+        given = self.cleaned_data if self.is_bound and self.is_valid() else {}
+        if given:
+            declared = self.declared
+            ladder, sections = declared["tie_ladder"], declared["sections"]
+            cents, shares = declared["purse_cents"], declared["purse_weights"]
+        else:
+            kept = self.initial
+            rungs = (kept.get(f"rung_{rung}") for rung in range(1, self._n_rungs + 1))
+            ladder, sections = [code for code in rungs if code], kept.get("sections", [])
+            cents = int((kept.get("purse") or 0) * 100)
+            shares = read_shares(kept.get("purse_weights", ""))
+        names = {code: name for code, name in self._names.items() if code in sections}
+        sound = len(set(ladder)) == len(ladder) and set(ladder) <= names.keys()
+        return Looked(
+            rungs=ladder_in_words(ladder, names) if sound else [],
+            purse=_purse_lines(cents, shares) if cents and shares else [],
+        )
 
     @property
     def policies(self) -> Policies:
@@ -148,7 +255,8 @@ class DeclareForm(OfficeForm):
     def declared(self) -> dict[str, Any]:
         """What the action takes."""
         given = self.cleaned_data
-        rungs = (given[f"rung_{rung}"] for rung in range(1, RUNGS + 1))
+        rungs = (given[f"rung_{rung}"] for rung in range(1, self._n_rungs + 1))
+        minutes = given["query_minutes"]
         return {
             "sections": given["sections"],
             "method": given["method"],
@@ -156,6 +264,9 @@ class DeclareForm(OfficeForm):
             "tie_ladder": [code for code in rungs if code],
             "announced_points": given["announced_points"],
             "policies": self.policies,
+            "purse_cents": given["purse"],
+            "purse_weights": given["purse_weights"],
+            "query_minutes": QUERY_MINUTES if minutes is None else minutes,
         }
 
 
@@ -176,5 +287,8 @@ def shown_class(card: ClassCard | None) -> dict[str, Any]:
         "period_to": card.period_to,
         "not_inspected": card.not_inspected,
         "note": card.policy_note,
+        "purse": Decimal(card.purse_cents) / 100 if card.purse_cents else None,
+        "purse_weights": ", ".join(card.purse_weights),
+        "query_minutes": card.query_minutes,
         **rungs,
     }

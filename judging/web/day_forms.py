@@ -10,8 +10,8 @@ from django import forms
 from entries.models import Entry
 from judging.actions.replan_day import Happening, What
 from judging.models import Judge
-from judging.web.setup_forms import OfficeForm
 from showrun.shows.models import Show
+from showrun.shows.web.office_form import OfficeForm
 
 LONGEST_MINUTES = 240
 

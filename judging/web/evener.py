@@ -25,7 +25,7 @@ from judging.rules.handbook.lengths import (
     read_number,
     to_mm,
 )
-from judging.web.setup_forms import OfficeForm
+from showrun.shows.web.office_form import OfficeForm
 
 UNITS = (("in", "feet and inches"), ("cm", "centimetres"))
 ANIMAL, PAIR = ("First animal", "Second animal"), ("The pair", "The single animal")

@@ -14,8 +14,9 @@ from judging.models import FoodRound, Judge, TemperatureReading
 from judging.queries.food import FoodBook, judges_at
 from judging.rules.food.temperatures import TENTH_F, fahrenheit
 from judging.rules.food.turn_in import LATE_RULES, WINDOW_MINUTES
-from judging.web.setup_forms import OfficeForm, email_field, name_field
+from judging.web.setup_forms import email_field, name_field
 from showrun.shows.models import Show, ShowClass
+from showrun.shows.web.office_form import OfficeForm
 
 NUMBER = {"required": "A whole number, please.", "invalid": "A whole number, please."}
 DEGREES = {"required": "The reading, please.", "invalid": "A number such as 138.5, please."}

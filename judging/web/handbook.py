@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -13,6 +12,7 @@ from django.views.decorators.http import require_safe
 from entries.rules.rig import WORDS
 from judging.models import Criterion, Scorecard, Section
 from judging.queries.cards import card_of
+from judging.queries.handbook_parts import grouped, legend_of, parts_of
 from judging.queries.library import Drawing, drawings, handbook
 from judging.rules.cards.condition import in_words
 from judging.rules.handbook.parts import Part
@@ -68,35 +68,21 @@ class SectionToPrepare:
 
 
 def study_sheet(parts: Iterable[Part]) -> list[GroupView]:
-    """Lay the parts out by group; each drawing stands where most of its parts are."""
-    by_group: dict[str, list[Part]] = defaultdict(list)
-    for part in parts:
-        by_group[part.group].append(part)
-    shown = {part.code for group in by_group.values() for part in group}
-    home = _homes(by_group)
+    """Lay the parts out by group, with the drawings that stand there."""
+    groups = grouped(parts)
+    shown = {part.code for group in groups for part in group.parts}
     return [
         GroupView(
-            name=group,
-            drawings=[_drawing(name, shown) for name in drawings() if home.get(name) == group],
-            parts=[_part(part) for part in lines],
+            name=group.name,
+            drawings=[_drawing(name, shown) for name in group.drawings],
+            parts=[_part(part) for part in group.parts],
         )
-        for group, lines in by_group.items()
+        for group in groups
     ]
 
 
-def _homes(by_group: Mapping[str, list[Part]]) -> dict[str, str]:
-    """Return the group each drawing stands in."""
-    homes: dict[str, tuple[int, str]] = {}
-    for group, parts in by_group.items():
-        for name, count in Counter(part.drawing for part in parts if part.drawing).items():
-            if count > homes.get(name, (0, ""))[0]:
-                homes[name] = (count, group)
-    return {name: group for name, (_, group) in homes.items()}
-
-
 def _drawing(name: str, shown: set[str]) -> DrawingView:
-    drawn = (part for part in handbook().values() if part.drawing == name)
-    legend = [(part, part.code in shown) for part in sorted(drawn, key=lambda part: part.mark)]
+    legend = [(part, part.code in shown) for part in legend_of(name)]
     return DrawingView(name, drawings()[name], legend)
 
 
@@ -107,13 +93,6 @@ def _part(part: Part) -> PartView:
         sign=DANGER_SIGN.get(part.danger, ""),
         drawing=drawings().get(part.drawing),
     )
-
-
-def parts_of(card: Scorecard) -> list[Part]:
-    """Return the handbook's parts that rows of the card look at, in the handbook's order."""
-    rows = (row for section in card.sections.all() for row in section.criteria.all())
-    named = {code for row in rows for code in row.parts}
-    return [part for code, part in handbook().items() if code in named]
 
 
 def to_prepare(card: Scorecard, facts: Mapping[str, str]) -> list[SectionToPrepare]:

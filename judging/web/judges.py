@@ -1,19 +1,17 @@
-"""The office's doors to judges: who judges what, what bars them, and their phones."""
+"""The office's page of judges: who judges what, what bars them, and their phones."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
-import segno
 from django.contrib import messages
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
@@ -23,10 +21,10 @@ from judging.actions.engage_judge import (
     engage_judge,
     judge_leaves,
 )
-from judging.actions.pair_device import VALID_FOR, make_pairing_code, shut_out_device
-from judging.models import Conflict, Device, Judge, Scorecard, Seat
+from judging.models import Conflict, Judge, Scorecard, Seat
 from judging.queries.cards import card_of
 from judging.queries.panel import judges_needed, judges_of
+from judging.web.phones import name_scribe, phone_lines, shut_out
 from judging.web.setup_forms import ConflictForm, EngageForm
 from showrun.errors import InvalidInput, NotFound, ShowError
 from showrun.shows.actions.plan_show import person_for
@@ -34,9 +32,7 @@ from showrun.shows.models import Person, Show
 from showrun.shows.queries import demand, roles_of, show_by_slug
 from showrun.shows.rules.access import Deed, may
 
-LONGEST_REASON = 200  # letters
 LONGEST_LIMIT = 6  # digits of a limit of seats
-QR_SCALE = 7  # so that a phone reads it from the far side of a table
 
 
 @dataclass(frozen=True)
@@ -45,15 +41,6 @@ class ConflictLine:
 
     conflict: Conflict
     seated: bool
-
-
-@dataclass(frozen=True)
-class PhoneLine:
-    """A phone, and when it was heard of last."""
-
-    device: Device
-    judge: Judge
-    last_contact: str
 
 
 @dataclass(frozen=True)
@@ -74,20 +61,6 @@ class Forms:
     engage: EngageForm | None
     conflict: ConflictForm
     status: int = 200
-
-
-def ago(then: datetime | None, at: datetime) -> str:
-    """Say how long ago something was, in the coarsest words that help."""
-    if then is None:
-        return "never"
-    minutes = int((at - then) / timedelta(minutes=1))
-    if minutes < 1:
-        return "just now"
-    if minutes < 120:
-        return f"{minutes} minute{'' if minutes == 1 else 's'} ago"
-    if minutes < 48 * 60:
-        return f"{minutes // 60} hours ago"
-    return f"{minutes // (24 * 60)} days ago"
 
 
 @never_cache
@@ -129,9 +102,9 @@ def _do(request: HttpRequest, show: Show, do: str, forms: Forms) -> HttpResponse
         demand(by, Deed.RUN_JUDGES, show)
         _leave(request, show, by, at)
         said, place = "", "judges"
-    elif do == "shut-out":
+    elif do in ("shut-out", "scribe"):
         demand(by, Deed.PAIR_DEVICES, show)
-        _shut_out(request, show, by, at)
+        (shut_out if do == "shut-out" else name_scribe)(request, show, by, at)
         said, place = "", "phones"
     else:
         raise InvalidInput("The page was sent in a way this service does not know.")
@@ -231,39 +204,13 @@ def _leave(request: HttpRequest, show: Show, by: Person, at: datetime) -> None:
     )
 
 
-def _shut_out(request: HttpRequest, show: Show, by: Person, at: datetime) -> None:
-    wanted = request.POST.get("device", "")
-    device = (
-        Device.objects.phones()
-        .filter(judge__show=show, pk=int(wanted) if wanted.isdecimal() else 0)
-        .select_related("judge__show", "judge__person")
-        .first()
-    )
-    if device is None:
-        raise NotFound("This show has no such phone.")
-    reason = request.POST.get("reason", "").strip()
-    if not reason or len(reason) > LONGEST_REASON:
-        messages.error(request, f"{device} is not shut out yet: say why, in one sentence.")
-        return
-    shut_out_device(device=device, by=by, at=at, reason=reason)
-    messages.success(
-        request,
-        f"{device} is shut out. What it sent before stays; "
-        f"make a code to pair another phone with {device.judge}.",
-    )
-
-
 def _page(request: HttpRequest, show: Show, card: Scorecard | None, forms: Forms) -> HttpResponse:
     at = timezone.now()
     roles = roles_of(request.user, show)
     engaged = judges_of(show)
     seated = set(Seat.objects.filter(judge__show=show).values_list("judge_id", "entry_id"))
     conflicts = _conflicts(engaged, seated)
-    phones = [
-        PhoneLine(device, judge, ago(device.last_seen_at, at))
-        for judge in engaged
-        for device in judge.devices.all()
-    ]
+    phones = phone_lines(show, engaged, at=at)
     context = {
         "show": show,
         "here": "judges",
@@ -272,6 +219,7 @@ def _page(request: HttpRequest, show: Show, card: Scorecard | None, forms: Forms
         "conflicts": conflicts,
         "broken": [line for line in conflicts if line.seated],
         "phones": phones,
+        "calling": [phone for phone in phones if phone.call],
         "paired": sum(phone.device.revoked_at is None for phone in phones),
         "forms": forms,
         "may_run": may(roles, Deed.RUN_JUDGES),
@@ -318,42 +266,3 @@ def _short(show: Show, card: Scorecard, engaged: Iterable[Judge]) -> list[str]:
         for section in card.sections.all()
         if there.get(section.code, 0) < needed.get(section.code, 0)
     ]
-
-
-@never_cache
-@require_http_methods(["GET", "HEAD", "POST"])
-def pairing_code(request: HttpRequest, slug: str, judge_id: int) -> HttpResponse:
-    """Make a code for one phone and show it, this once: only its hash is kept."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.PAIR_DEVICES, show)
-    if request.method != "POST":
-        return redirect("judging:judges", slug=slug)
-    assert isinstance(request.user, Person)
-    found = Judge.objects.select_related("show", "person").filter(show=show, pk=judge_id)
-    judge = found.first()
-    if judge is None:
-        raise NotFound("This show has no such judge.")
-    kept, code = make_pairing_code(judge=judge, by=request.user, at=timezone.now())
-    round_address = request.build_absolute_uri(reverse("judging:round"))
-    link = f"{round_address}#pair={code}"
-    context = {
-        "show": show,
-        "here": "judges",
-        "judge": judge,
-        "code": code,
-        "link": link,
-        "round_address": round_address,
-        "qr": _qr(link, f"Link that pairs a phone with {judge}"),
-        "expires_at": kept.expires_at,
-        "minutes": VALID_FOR // timedelta(minutes=1),
-    }
-    return render(request, "judging/pairing_code.html", context)
-
-
-def _qr(link: str, title: str) -> SafeString:
-    """Draw the link as an SVG that needs no style, black on white in dark mode too."""
-    drawn = segno.make(link, error="m", micro=False).svg_inline(
-        scale=QR_SCALE, dark="#000", light="#fff", svgclass=None, lineclass=None, title=title
-    )
-    # segno escapes the title; everything else in the picture is its own.
-    return mark_safe(drawn.replace("<svg ", '<svg role="img" ', 1))  # noqa: S308

@@ -24,11 +24,11 @@ from judging.actions.practice import (
 )
 from judging.queries.norming import norming_of
 from judging.web.norming_view import view_of
-from judging.web.setup_forms import OfficeForm
 from showrun.errors import InvalidInput, ShowError
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import demand, roles_of, show_by_slug
 from showrun.shows.rules.access import Deed, may
+from showrun.shows.web.office_form import OfficeForm
 
 
 class PracticeForm(OfficeForm):

@@ -20,12 +20,13 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+# The script in it is built: `judging/round_script`.
 HOME = "judging/offline"
 # The handbook's drawings, which a judge opens with one tap and no signal.
 DRAWINGS = "judging/drawings"
 WORKER = f"{HOME}/worker.js"
 # Besides everything in HOME and all drawings; what a stylesheet names in turn is found by itself.
-BESIDES = ("judging/vendor/idb/index.js", "show/style.css")
+BESIDES = ("show/style.css",)
 KINDS = (".js", ".css", ".png", ".svg")
 NAMED_IN_CSS = re.compile(r"""url\(\s*['"]?([^'")]+)""")
 NO_CACHE = {"Cache-Control": "no-cache"}

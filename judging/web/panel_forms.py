@@ -8,8 +8,8 @@ from django import forms
 
 from entries.models import Entry
 from judging.models import Judge, PanelRules, Section
-from judging.web.setup_forms import OfficeForm
 from showrun.shows.models import Show
+from showrun.shows.web.office_form import OfficeForm
 
 
 class RulesForm(OfficeForm):

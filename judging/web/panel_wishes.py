@@ -11,9 +11,9 @@ from judging.actions.panel_rules import pin, set_panel_rules, unpin
 from judging.models import Pin
 from judging.queries.panel_task import panel_rules
 from judging.web.panel_forms import PinForm, RulesForm
-from judging.web.setup_forms import OfficeForm
 from showrun.errors import InvalidInput, NotFound
 from showrun.shows.models import AuditEntry, Person, Show
+from showrun.shows.web.office_form import OfficeForm
 
 WISHES = ("rules", "pin", "unpin")
 

@@ -14,9 +14,15 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
 from judging.actions.settle import see_concern, settle_event
+from judging.actions.settle_phone import (
+    TakenIn,
+    leave_out_phone,
+    take_in_event,
+    take_in_phone,
+)
 from judging.actions.settle_rig import adopt_rig, decline_rig
-from judging.models import RigReport, RoundEvent, SafetyConcern
-from judging.queries.held import HeldEvent, in_plain_words
+from judging.models import Device, RigReport, RoundEvent, SafetyConcern
+from judging.queries.held import HeldEvent, HeldOfPhone, held_by_phone, in_plain_words
 from judging.queries.panel import judges_with_phones
 from judging.queries.progress import progress_of
 from judging.queries.rig_effects import RigEffect, effects_of, found_in_words
@@ -37,6 +43,12 @@ NOTHING_HERE = "There is nothing at this address for you."
 @dataclass(frozen=True)
 class _HeldLine:
     held: HeldEvent
+    typed: Typed
+
+
+@dataclass(frozen=True)
+class _PhoneLine:
+    held: HeldOfPhone
     typed: Typed
 
 
@@ -62,6 +74,9 @@ def _progress_page(
         "grid": grid(found.cards, ends, at=at, tz=show.tz),
         "held": [
             _HeldLine(line, typed.at(line.event.pk)) for line in in_plain_words(show, found.held)
+        ],
+        "held_by_phone": [
+            _PhoneLine(line, typed.at(("phone", line.key))) for line in held_by_phone(found.held)
         ],
         "rigs": [
             _RigLine(effect, typed.at(("rig", effect.report.pk)))
@@ -101,23 +116,71 @@ def _part(show: Show, name: str) -> str:
 
 @require_POST
 def settle_event_view(request: HttpRequest, event_id: UUID) -> HttpResponse:
-    """Note what was done about a held event."""
+    """Note what was done about a held event, or take it in where it only came too late."""
     events = RoundEvent.objects.select_related("show", "device__judge__person")
     event = events.filter(pk=event_id).first()
     if event is None:
         raise NotFound(NOTHING_HERE)
     demand(request.user, Deed.SETTLE, event.show)
-    note = request.POST.get("note", "")
+    note, by, at = request.POST.get("note", ""), person_of(request.user), timezone.now()
+    said = "Settled. The event and your note stay in the record."
     try:
-        settle_event(event=event, note=note, by=person_of(request.user), at=timezone.now())
+        if request.POST.get("verdict") == "take_in":
+            said = _taken_in(take_in_event(event=event, note=note, by=by, at=at))
+        else:
+            settle_event(event=event, note=note, by=by, at=at)
     except InvalidInput as fault:
         typed = Typed(event.pk, {"note": note}, fault.fields)
         return _progress_page(request, event.show, typed=typed, status=fault.status)
     except Conflict as fault:
         messages.error(request, fault.detail)
     else:
-        messages.success(request, "Settled. The event and your note stay in the record.")
+        messages.success(request, said)
     return redirect(_part(event.show, "held"))
+
+
+@require_POST
+def settle_phone_view(request: HttpRequest, slug: str, device_id: int) -> HttpResponse:
+    """Take in or leave out all touches of a phone that wait for one reason."""
+    show = show_by_slug(slug)
+    demand(request.user, Deed.SETTLE, show)
+    phones = Device.objects.filter(judge__show=show)
+    device = phones.select_related("judge__show", "judge__person").filter(pk=device_id).first()
+    if device is None:
+        raise NotFound(NOTHING_HERE)
+    values = {name: request.POST.get(name, "") for name in ("code", "verdict", "note")}
+    try:
+        said = _settle_phone(device, values, request)
+    except InvalidInput as fault:
+        place = ("phone", f"{device.pk}-{values['code']}")
+        typed = Typed(place, values, fault.fields or {"note": fault.detail})
+        return _progress_page(request, show, typed=typed, status=fault.status)
+    except Conflict as fault:
+        messages.error(request, fault.detail)
+    else:
+        messages.success(request, said)
+    return redirect(_part(show, "held"))
+
+
+def _settle_phone(device: Device, values: dict[str, str], request: HttpRequest) -> str:
+    by, at, code, note = person_of(request.user), timezone.now(), values["code"], values["note"]
+    if values["verdict"] == "take_in":
+        return _taken_in(take_in_phone(device=device, code=code, note=note, by=by, at=at))
+    if values["verdict"] == "leave_out":
+        n = leave_out_phone(device=device, code=code, note=note, by=by, at=at)
+        return (
+            f"Left out: {n} touch{'es' if n != 1 else ''}. They and your note stay in the record."
+        )
+    raise InvalidInput("Take them in, or leave them out.")
+
+
+def _taken_in(taken: TakenIn) -> str:
+    """Say what became of touches taken in; one that still waits names its reason in the list."""
+    n, still = taken.applied, len(taken.held)
+    said = f"Taken in: {n} touch{'es' if n != 1 else ''}."
+    if still == 1 and not n:
+        return f"It cannot take effect and stays held: {taken.held[0].reason}"
+    return f"{said} {still} still held, with the reason below." if still else said
 
 
 @require_POST

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta, tzinfo
+from datetime import datetime, tzinfo
 from typing import NamedTuple
 
 from judging.models import Device, Judge
 from judging.queries.progress import CardProgress
-
-# Phones send as they can; after this long without one the office may want to look.
-QUIET_AFTER = timedelta(minutes=20)
+from judging.rules.round.phones import QUIET_AFTER
 
 
 class Cell(NamedTuple):
@@ -62,14 +60,14 @@ def clock(at: datetime, tz: tzinfo) -> str:
 
 
 def cell(card: CardProgress, *, ends_at: datetime | None, at: datetime, tz: tzinfo) -> Cell:
-    """Say how far a card is, whether its visit is over, and whether paper was keyed for it."""
+    """Say how far a card is, whether its visit is over, and who else keyed it."""
     if card.handed_in_at:
         time = clock(card.handed_in_at, tz)
-        note = f"{time}. {card.source}" if card.source else ""
+        note = f"{time}. {card.names}" if card.names else ""
         return Cell("in", "state state-good", time=time, note=note)
     late = ends_at is not None and ends_at < at
     told = [f"visit ended {clock(ends_at, tz)}"] if ends_at is not None and late else []
-    note = ". ".join([*told, card.source] if card.source else told)
+    note = ". ".join([*told, card.names] if card.names else told)
     if not card.marked:
         return Cell("not begun", "state state-bad" if late else "state", note=note)
     if card.marked < card.expected:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -15,21 +15,26 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from entries.models import Entry
-from entries.queries import entries_by_exhibitor, places_left
-from judging.models import ClassCard, Placing, Result, Section
-from judging.queries.cards import class_cards, sections_as_counted
+from entries.queries.entering import closed_for
+from entries.queries.entries import entries_by_exhibitor, places_left
+from entries.rules.money_words import dollars
+from judging.actions.set_release_hour import release_due
+from judging.models import ClassCard, Judge, Placing, Result, Section
+from judging.queries.cards import class_cards
+from judging.queries.corrections import Correction, corrections
+from judging.queries.counted import Counted, counted_by
+from judging.queries.gaps import public_gaps
+from judging.queries.panel_report import results_are_out
 from judging.queries.results import released_results
 from judging.queries.window import timetable, window_of
 from judging.rules.cards.policies import in_words
+from judging.rules.results.method_figures import figure, out_of
+from judging.rules.results.methods import SAID as METHOD_WORDS
+from judging.web.public_terms import terms_said
+from judging.web.result_words import fingerprint
 from showrun.shows.models import Person, Show, ShowClass
 from showrun.shows.queries import allowed, show_by_slug
 from showrun.shows.rules.access import Deed
-
-METHOD_WORDS = {
-    "plain": "Plain total: all judges' points added.",
-    "judge_adjusted": "Judge-adjusted total: not every judge sees every wagon, so how strict "
-    "each judge was is estimated and taken out before the points are added.",
-}
 
 
 @dataclass(frozen=True)
@@ -59,7 +64,9 @@ class ResultLine:
 
     placing: Placing
     shared: bool
+    total: str
     by_section: list[tuple[str, str]]
+    purse: str
 
 
 @dataclass(frozen=True)
@@ -67,9 +74,14 @@ class ClassResult:
     """A released result as a table."""
 
     result: Result
+    out_of: str
     sections: list[tuple[str, Decimal]]
     lines: list[ResultLine]
     method: str
+    paid: str
+    missing: list[str]
+    fingerprint: str
+    correction: Correction | None = None
 
 
 def tie_words(ladder: Sequence[str], names: dict[str, str]) -> str:
@@ -118,11 +130,16 @@ def _published_times(show: Show) -> list[WagonTimes]:
 
 
 def _own(request: HttpRequest, show: Show) -> dict[str, Any]:
-    """Return what only somebody signed in sees: their entries here, and the office."""
+    """Return what only somebody signed in sees: their entries here, their report, the office."""
     if not isinstance(request.user, Person):
         return {"mine": [], "has_office": False}
+    judge = Judge.objects.filter(show=show, person=request.user).first()
     mine = [entry for entry in entries_by_exhibitor(request.user) if entry.show_id == show.pk]
-    return {"mine": mine, "has_office": allowed(request.user, Deed.SEE_OFFICE, show)}
+    return {
+        "mine": mine,
+        "has_office": allowed(request.user, Deed.SEE_OFFICE, show),
+        "own_report": judge.pk if judge and results_are_out(judge) else None,
+    }
 
 
 @require_safe
@@ -135,7 +152,8 @@ def show_page(request: HttpRequest, slug: str) -> HttpResponse:
         "classes": [(row, cards.get(row.pk)) for row in show.classes.all()],
         "places_left": places_left(show),
         "over": show.ends_on < timezone.localdate(timezone=show.tz),
-        "fee": f"${show.entry_fee_cents / 100:,.2f}" if show.entry_fee_cents else "",
+        "closed": closed_for(show, timezone.now()),
+        "terms": terms_said(show),
         "cautions": sentences(show.cautions),
         "policies": sentences(show.policies),
         "times": _published_times(show),
@@ -146,40 +164,66 @@ def show_page(request: HttpRequest, slug: str) -> HttpResponse:
     return render(request, "judging/show.html", context)
 
 
-def _table(result: Result, card: ClassCard | None, before: list[Section] | None) -> ClassResult:
-    """Lay a result out; `before` are its sections if the card has changed since."""
+def _table(result: Result, counted: Counted) -> ClassResult:
+    """Lay a result out, by the sections it counted."""
     placings = list(result.placings.all())
     places = [placing.place for placing in placings]
-    now = sorted(card.sections.all(), key=lambda s: s.position) if card else []
-    sections = now if before is None else before
-    judges = card.judges_per_section if card else 1
+    sections, method = counted.sections, result.method
     return ClassResult(
         result=result,
-        sections=[(section.name, section.points * judges) for section in sections],
+        out_of=out_of(method, counted.possible),
+        sections=[(section.name, counted.possible_of(section)) for section in sections],
         lines=[
             ResultLine(
                 placing=placing,
                 shared=places.count(placing.place) > 1,
-                by_section=[(s.name, placing.by_section.get(s.code, "")) for s in sections],
+                total=figure(method, placing.total),
+                by_section=[(s.name, _figure(method, placing, s)) for s in sections],
+                purse=dollars(placing.purse_cents) if placing.purse_cents else "",
             )
             for placing in placings
         ],
         method=METHOD_WORDS[result.method],
+        paid=dollars(paid) if (paid := sum(p.purse_cents for p in placings)) else "",
+        missing=_missing(result, placings, sections),
+        fingerprint=fingerprint(result.result_hash),
     )
+
+
+def _figure(method: str, placing: Placing, section: Section) -> str:
+    points = placing.by_section.get(section.code)
+    return figure(method, Decimal(points)) if points else ""
+
+
+def _missing(result: Result, placings: list[Placing], sections: Sequence[Section]) -> list[str]:
+    """Say which cards a result lacks; whose they are stays in the office."""
+    order = {section.code: n for n, section in enumerate(sections)}
+    names = {section.code: section.name for section in sections}
+    lacks: dict[int, list[str]] = defaultdict(list)
+    for gap in sorted(public_gaps(result), key=lambda gap: order.get(gap.section, len(order))):
+        cards = f"{gap.cards} card{'s' if gap.cards > 1 else ''}"
+        lacks[gap.entry].append(f"{names.get(gap.section, gap.section)} {cards}")
+    entries = {placing.entry.number: placing.entry for placing in placings}
+    return [f"Wagon {entries.get(n, n)}: {', '.join(lacks[n])}" for n in sorted(lacks)]
 
 
 @require_safe
 def results_page(request: HttpRequest, slug: str) -> HttpResponse:
     """Show the results the office has released, and nothing of the others."""
     show = show_by_slug(slug)
+    release_due(at=timezone.now(), show=show)
     released = released_results(show)
+    changed = corrections(released, released=True)
     cards = {card.show_class_id: card for card in class_cards(show)} if released else {}
-    counted = sections_as_counted(show, released)
+    counted = counted_by(show, released, cards)
     context = {
         "show": show,
         "tz": show.tz,
         "tables": [
-            _table(result, cards.get(result.show_class_id), counted.get(result.pk))
+            replace(
+                _table(result, counted[result.pk]),
+                correction=changed.get(result.pk),
+            )
             for result in released
         ],
     }

@@ -5,51 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.forms.renderers import DjangoTemplates
 
 from entries.models import Entry
 from entries.rules.places import Status
 from entries.rules.rig import FACTS, WORDS
 from judging.models import Conflict, Judge, Scorecard
-from showrun.errors import ShowError
 from showrun.shows.models import Show
+from showrun.shows.web.office_form import OfficeForm
 
 LARGEST_SEED = 2**31 - 1
-
-
-class FieldsInOurWords(DjangoTemplates):
-    """Draws a field with its label, hint and fault as the stylesheet has them."""
-
-    field_template_name = "judging/field.html"
-
-
-class OfficeForm(forms.Form):
-    """A form whose faults come from its fields or from a refused action."""
-
-    default_renderer = FieldsInOurWords()
-
-    def take(self, fault: ShowError) -> None:
-        """Put a refusal beside the fields it names, and its sentence on top."""
-        known = {name: words for name, words in fault.fields.items() if name in self.fields}
-        for name, words in known.items():
-            self.add_error(name, words)
-        if not known:
-            self.add_error(None, fault.detail)
-
-    @property
-    def fault_list(self) -> list[tuple[str, str]]:
-        """Every fault as (id of the field or "", sentence)."""
-        return [
-            (self._id_of(name), str(sentence))
-            for name, sentences in self.errors.items()
-            for sentence in sentences
-        ]
-
-    def _id_of(self, name: str) -> str:
-        if name not in self.fields:
-            return ""
-        field = self[name]
-        return field.id_for_label or str(field.auto_id)
 
 
 def name_field(whose: str, *, help_text: str = "") -> forms.CharField:

@@ -17,11 +17,11 @@ from judging.queries.weekend import class_problems
 from judging.rules.windows.cases import Length
 from judging.rules.windows.daylight import Daylight, daylight
 from judging.rules.windows.weekend import ClassNeed, DayRoom, Weekend, weekend
-from judging.web.setup_forms import OfficeForm
 from showrun.errors import NotYet
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.office_form import OfficeForm
 
 MARGIN_MINUTES = 30
 

@@ -22,13 +22,14 @@ from judging.queries.practice import judging_begun
 from judging.rules.windows.cases import Hold
 from judging.rules.windows.planner import chance_words
 from judging.web.plan import asked_plan, change_plan, plan_view
-from judging.web.setup_forms import HoursForm, OfficeForm
+from judging.web.setup_forms import HoursForm
 from judging.web.window_forms import AskForm, DayForm, HoldForm, PauseForm
 from judging.web.window_view import pauses_view, window_view
 from showrun.errors import InvalidInput, ShowError
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import demand, roles_of, show_by_slug
 from showrun.shows.rules.access import Deed, may
+from showrun.shows.web.office_form import OfficeForm
 
 SAID = tuple[int, str]
 

@@ -11,11 +11,12 @@ from entries.models import Entry
 from entries.rules.places import Status
 from judging.actions.set_day import DAY_FIELDS
 from judging.models import DayRules, Judge
-from judging.web.setup_forms import OfficeForm
 from showrun.shows.models import Show
+from showrun.shows.web.office_form import OfficeForm
 
 WHOLE = {"required": "A whole number, please.", "invalid": "A whole number, please."}
 NOT_NEGATIVE = {**WHOLE, "min_value": "Zero or more, please."}
+LONGEST_GRACE = 24 * 60  # min
 CLOCK = {"invalid": "A time such as 12:15, please."}
 
 
@@ -55,6 +56,11 @@ class DayForm(OfficeForm):
     )
     visit_spread_percent = _minutes("Spread of a visit", "Per cent of its length.", 200)
     pace_spread_percent = _minutes("Spread of the day's pace", "Per cent.", 100)
+    grace_minutes = _minutes(
+        "Grace after the window",
+        "Minutes. What a judge touches later than this waits for the office.",
+        LONGEST_GRACE,
+    )
     latitude = forms.FloatField(
         label="Latitude",
         help_text="Degrees north; for sunrise and sunset.",

@@ -11,6 +11,7 @@ from entries.models import Entry
 from judging.models import Judge, Pause, Visit, Window
 from judging.queries.panel import seats_of
 from judging.queries.plan import day_rules, pauses_of
+from judging.queries.short_walks import WalkTooShort, walks_too_short
 from judging.queries.window import timetable, window_of
 from judging.rules.windows.daylight import advice, daylight
 from judging.rules.windows.planner import chance_words
@@ -65,6 +66,7 @@ class WindowView:
     judges: tuple[Judge, ...] = ()
     by_judge: tuple[JudgesDay, ...] = ()
     by_wagon: tuple[WagonsDay, ...] = ()
+    short_walks: tuple[WalkTooShort, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -134,6 +136,7 @@ def window_view(show: Show) -> WindowView:
         judges=tuple(judge for judge, _ in days),
         by_judge=tuple(JudgesDay(judge, [stop(visit) for visit in own]) for judge, own in days),
         by_wagon=_by_wagon([judge for judge, _ in days], visits),
+        short_walks=walks_too_short(window, days),
     )
 
 

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtrit
 
 from judging.rules.results.labels import Codes, Floats
 from judging.rules.results.panel import Analysis
 from judging.rules.results.steadiness import Steadiness, steadiness
-from judging.rules.results.thresholds import LEAST_DF, RESERVE, bonferroni_threshold, studentized
+from judging.rules.results.thresholds import LEAST_DF
 
 # A design in which less than this share of a pattern is left cannot tell its effect.
 LEAST_LEFT = 1e-9
-PAIR = 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,42 +89,6 @@ class Added:
     df: int
 
 
-@dataclass(frozen=True, eq=False)
-class OddCards:
-    """Cards which as a whole stand higher or lower than panel and habit suggest.
-
-    Attributes
-    ----------
-    entry, judge : tuple of hashable, shape (n_cards,)
-    statistic : ndarray of float, shape (n_cards,)
-        Externally studentized; nan where the card cannot be checked.
-    shift, low, high : ndarray of float, shape (n_cards,) [points]
-        How much higher each mark of the card is than the other cards suggest, on the common
-        scale of 0 to 10, with an interval that is right for one card chosen beforehand 95 times
-        in 100.
-    threshold : float
-    alpha : float
-        Chance that a show without favour gets at least one flag, at most.
-    df : int
-    flagged : tuple of int
-        Positions of the flagged cards, most extreme first.
-    pair_of : ndarray of int, shape (n_cards,)
-        The other card where an entry has two: which of the two is unusual cannot be told. Else -1.
-    """
-
-    entry: tuple[Hashable, ...]
-    judge: tuple[Hashable, ...]
-    statistic: Floats
-    shift: Floats
-    low: Floats
-    high: Floats
-    threshold: float
-    alpha: float
-    df: int
-    flagged: tuple[int, ...]
-    pair_of: Codes
-
-
 def card_table(analysis: Analysis) -> CardTable:
     """Gather the residuals of each card.
 
@@ -164,18 +125,11 @@ def card_table(analysis: Analysis) -> CardTable:
     deviation = np.bincount(card_of, weights=analysis.residual) / n_marks
     spare = np.bincount(card_of, weights=1.0 - analysis.leverage) / n_marks
     spare[spare < LEAST_LEFT] = 0.0
-    df = float(spare.sum())
     within = float(np.sum((analysis.residual - deviation[card_of]) ** 2))
     within_df = float((spare * (n_marks - 1)).sum())
     mark_noise = within / within_df if within_df > LEAST_LEFT else 0.0
-    taste = 0.0
-    if df > LEAST_LEFT:
-        seen = float(np.sum(deviation**2)) - mark_noise * float((spare / n_marks).sum())
-        taste = max(seen / df, 0.0)
-    raw = taste + mark_noise / n_marks
-    if raw.max() <= 0.0:
-        raw, taste, mark_noise = np.ones(key.size), 1.0, 0.0
-    scale = float(np.sum(deviation**2 / raw)) / df if df > LEAST_LEFT else math.nan
+    df = float(spare.sum())
+    noise, taste, mark_noise = card_noise(deviation, spare, n_marks, mark_noise)
     return CardTable(
         analysis=analysis,
         card_of=card_of,
@@ -184,13 +138,53 @@ def card_table(analysis: Analysis) -> CardTable:
         n_marks=n_marks,
         deviation=deviation,
         spare=spare,
-        noise=scale * raw,
-        taste=scale * taste,
-        mark_noise=scale * mark_noise,
+        noise=noise,
+        taste=taste,
+        mark_noise=mark_noise,
         df=math.floor(df + LEAST_LEFT),
         steadiness=steadiness(analysis),
         left=tuple(analysis.residual[design.position].sum(axis=0) for design in analysis.designs),
     )
+
+
+def card_noise(
+    deviation: Floats, spare: Floats, n_marks: Codes, mark_noise: float
+) -> tuple[Floats, float, float]:
+    """Estimate how much judges' likings of whole entries vary, and the noise of each card.
+
+    Parameters
+    ----------
+    deviation, spare : ndarray of float, shape (n_cards,)
+        As in `CardTable`.
+    n_marks : ndarray of int, shape (n_cards,)
+    mark_noise : float [points squared]
+        Variance of single marks about their cards.
+
+    Returns
+    -------
+    noise : ndarray of float, shape (n_cards,) [points squared]
+    taste, mark_noise : float [points squared]
+
+    Source
+    ------
+    As `card_table`.
+
+    Example
+    -------
+    >>> swing = np.array([0.75, -0.75, -0.75, 0.75])
+    >>> card_noise(swing, np.full(4, 0.25), np.ones(4, dtype=int), 0.0)[1]
+    2.25
+    """
+    df = float(spare.sum())
+    taste = 0.0
+    if df > LEAST_LEFT:
+        seen = float(np.sum(deviation**2)) - mark_noise * float((spare / n_marks).sum())
+        taste = max(seen / df, 0.0)
+    raw = taste + mark_noise / n_marks
+    if raw.max() <= 0.0:
+        raw, taste, mark_noise = np.ones(n_marks.size), 1.0, 0.0
+    scale = float(np.sum(deviation**2 / raw)) / df if df > LEAST_LEFT else math.nan
+    return scale * raw, scale * taste, scale * mark_noise
 
 
 def added(table: CardTable, pattern: Floats) -> Added:
@@ -283,85 +277,3 @@ def _added(table: CardTable, explained: float, square: float, variance: float, t
     slope = explained / square
     error = 0.0 if share == 1.0 else math.sqrt(variance * table.df * (1.0 - share) / df) / square
     return Added(slope, error, math.copysign(size, slope) if size else 0.0, df)
-
-
-def odd_cards(table: CardTable, alpha: float = 0.05) -> OddCards:
-    """Find the card which a favour or a grudge would explain.
-
-    Parameters
-    ----------
-    table : CardTable
-    alpha : float
-        Chance of at least one false alarm in the whole show.
-
-    Returns
-    -------
-    OddCards
-
-    Raises
-    ------
-    ValueError
-        When alpha is not between 0 and 1.
-
-    Notes
-    -----
-    Maximum normed residual of the table of cards, externally studentized, two-sided, Bonferroni
-    over all cards at 0.9 alpha (the bound is all but exact here, and marks in whole steps between
-    two ends are not quite normal). It is measured against how much judges' likings vary from card
-    to card in this show, never against the noise of single marks: honest taste would then be
-    flagged everywhere.
-    Of several cards of an entry only the most extreme is flagged. It says that a card stands out;
-    it does not say why, and a true difference of opinion looks the same.
-
-    Source
-    ------
-    Stefansky, W., Rejecting outliers in factorial designs, Technometrics 14, 469-479, 1972.
-
-    Example
-    -------
-    >>> from judging.rules.results.panel import analyse, read_marks
-    >>> entry, judge, row = (axis.ravel() for axis in np.indices((8, 3, 5)))
-    >>> score = 5 + entry % 3 + (entry * 7 + judge * 5 + row * 3) % 4 / 4
-    >>> score = score + 2.0 * ((entry == 6) & (judge == 1))
-    >>> odd = odd_cards(card_table(analyse(read_marks(entry, judge, row, score))))
-    >>> [(odd.entry[i], odd.judge[i], round(float(odd.shift[i]), 1)) for i in odd.flagged]
-    [(6, 1, 2.1)]
-    """
-    marks, df = table.analysis.marks, table.df
-    can = (table.spare > 0.0) & (df >= LEAST_DF)
-    leverage = np.where(can, 1.0 - table.spare, 1.0)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        standard = np.where(table.noise > 0.0, table.deviation / np.sqrt(table.noise), 0.0)
-    statistic = studentized(standard, leverage, float(max(df, 1)), df)
-    threshold = bonferroni_threshold(RESERVE * alpha, int(can.sum()), df)
-    shift = np.where(can, table.deviation, np.nan) / np.where(can, table.spare, np.nan)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        error = np.where(statistic == 0.0, np.sqrt(table.noise / table.spare), shift / statistic)
-    reach = np.abs(error) * (float(stdtrit(df - 1, 0.975)) if df >= LEAST_DF else math.nan)
-    size = np.round(np.abs(np.where(can, statistic, 0.0)), 9)
-    oddest_there = np.zeros(len(marks.entries))
-    np.maximum.at(oddest_there, table.entry, size)
-    flagged = np.flatnonzero((size > threshold) & (size >= oddest_there[table.entry]))
-    ranked = flagged[np.argsort(-size[flagged], kind="stable")]
-    return OddCards(
-        entry=tuple(marks.entries[code] for code in table.entry),
-        judge=tuple(marks.judges[code] for code in table.judge),
-        statistic=statistic,
-        shift=shift,
-        low=shift - reach,
-        high=shift + reach,
-        threshold=threshold,
-        alpha=alpha,
-        df=df,
-        flagged=tuple(int(card) for card in ranked),
-        pair_of=_pairs(table.entry),
-    )
-
-
-def _pairs(entry: Codes) -> Codes:
-    """The other card of an entry with exactly two, else -1; entries are sorted."""
-    _, start, count = np.unique(entry, return_index=True, return_counts=True)
-    pair_of = np.full(entry.size, -1, dtype=np.intp)
-    first = start[count == PAIR]
-    pair_of[first], pair_of[first + 1] = first + 1, first
-    return pair_of

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from judging.rules.results.behaviour import SameCard, consistency, same_marks, tiring
-from judging.rules.results.cards import CardTable, OddCards, card_table, odd_cards
+from judging.rules.results.cards import CardTable, card_table
 from judging.rules.results.checks import OddMarks, odd_marks_in
 from judging.rules.results.habits import (
     Habits,
@@ -20,6 +20,7 @@ from judging.rules.results.habits import (
     spread,
 )
 from judging.rules.results.labels import Floats, Labels, finite_scores
+from judging.rules.results.odd_cards import OddCards, odd_cards
 from judging.rules.results.panel import analyse, read_marks
 from judging.rules.results.swaps import Swaps, swapped_cards
 
@@ -237,7 +238,7 @@ def cannot_know(
         ]
     if n_judges == FEW:
         sentences.append(
-            "Three judges: two who err alike make the third look odd, and one in five favours of "
+            "Three judges: two who err alike make the third look odd, and one in six favours of "
             "two points goes unseen."
         )
     if n_judges > 1:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Generic, Protocol, TypeVar
@@ -133,8 +133,10 @@ def missing_cards(
     entries: Sequence[E],
     sections: Sequence[str],
     judges_required: Mapping[str, int],
+    *,
+    with_gaps: bool = False,
 ) -> tuple[Missing[E], ...]:
-    """Entries seen by too few judges; refuses entries seen by too many."""
+    """Entries seen by too few judges, `with_gaps` by none; refuses entries seen by too many."""
     gaps = []
     for section in sections:
         if judges_required.get(section, 0) < 1:
@@ -147,9 +149,28 @@ def missing_cards(
                     f"Entry {entry} has points of {have} judges in section {section}, "
                     f"but the class asks for {need}."
                 )
-            if have < need:
+            if have < need and not (with_gaps and have):
                 gaps.append(Missing(entry, section, have, need))
     return tuple(gaps)
+
+
+def section_by_section(
+    cards: Cards[E],
+    entries: Sequence[E],
+    sections: Sequence[str],
+    missing: Iterable[Missing[E]],
+    figure: Callable[[str, Mapping[Hashable, Decimal]], Decimal],
+) -> dict[E, dict[str, Decimal]]:
+    """Figures of each entry where it lacks nothing, each from a section and its judges' points."""
+    short = {(gap.entry, gap.section) for gap in missing}
+    return {
+        entry: {
+            section: figure(section, cards[section][entry])
+            for section in sections
+            if (entry, section) not in short
+        }
+        for entry in entries
+    }
 
 
 def summed(

@@ -9,17 +9,17 @@ from decimal import Decimal
 from judging.rules.results.effects import AdditiveFit, fit_additive
 from judging.rules.results.section_points import (
     E,
-    Method,
     Missing,
     SectionPoints,
     Totals,
     cards_by_section,
     hundredths,
     missing_cards,
+    section_by_section,
     summed,
 )
 
-__all__ = ["METHODS", "Method", "Missing", "SectionPoints", "Totals", "judge_adjusted", "plain"]
+__all__ = ["Missing", "SectionPoints", "Totals", "judge_adjusted", "plain"]
 
 
 def plain(
@@ -77,15 +77,9 @@ def plain(
     """
     cards = cards_by_section(points, entries, sections)
     missing = missing_cards(cards, entries, sections, judges_required)
-    short = {(gap.entry, gap.section) for gap in missing}
-    by_section = {
-        entry: {
-            section: sum(cards[section][entry].values(), Decimal(0))
-            for section in sections
-            if (entry, section) not in short
-        }
-        for entry in entries
-    }
+    by_section = section_by_section(
+        cards, entries, sections, missing, lambda _, given: sum(given.values(), Decimal(0))
+    )
     return Totals(
         total=summed(by_section, sections),
         by_section=by_section,
@@ -99,6 +93,8 @@ def judge_adjusted(
     entries: Sequence[E],
     sections: Sequence[str],
     judges_required: Mapping[str, int],
+    *,
+    with_gaps: bool = False,
 ) -> Totals[E]:
     """Add up what the judges would have written had every judge of a section seen every entry.
 
@@ -111,6 +107,8 @@ def judge_adjusted(
         Section codes of the scorecard.
     judges_required : mapping of section to int
         Number of judges who must see every entry in the section.
+    with_gaps : bool
+        Give a total also to an entry that lacks judges, as long as one saw each section.
 
     Returns
     -------
@@ -153,7 +151,7 @@ def judge_adjusted(
     {'Ace': '64.00', 'Bell': '64.00', 'Cook': '60.00'}
     """
     cards = cards_by_section(points, entries, sections)
-    missing = missing_cards(cards, entries, sections, judges_required)
+    missing = missing_cards(cards, entries, sections, judges_required, with_gaps=with_gaps)
     short = {(gap.entry, gap.section) for gap in missing}
     fits = {section: _fit(cards[section]) for section in sections if cards[section]}
     ready = {
@@ -183,9 +181,6 @@ def judge_adjusted(
             entry: None if total[entry] is None else _root(variance[entry]) for entry in entries
         },
     )
-
-
-METHODS: dict[str, Method] = {"plain": plain, "judge_adjusted": judge_adjusted}
 
 
 def _fit(rows: Mapping[E, Mapping[Hashable, Decimal]]) -> AdditiveFit:

@@ -16,6 +16,7 @@ from judging.rules.results.section_points import (
     Totals,
     cards_by_section,
     missing_cards,
+    section_by_section,
     summed,
 )
 
@@ -147,7 +148,7 @@ def trimmed(
     few = [section for section in sections if judges_required.get(section, 0) < LEAST_TO_TRIM]
     refused = (
         f"The highest and the lowest judge can be dropped with {LEAST_TO_TRIM} judges or more; "
-        f"there are fewer in section {', '.join(few)}."
+        f"there are fewer in {_listed(few)}."
     )
     return _averaged(
         points, entries, sections, judges_required, drop=1, refused=refused if few else None
@@ -228,15 +229,13 @@ def _averaged(
 ) -> Totals[E]:
     cards = cards_by_section(points, entries, sections)
     missing = missing_cards(cards, entries, sections, judges_required)
-    short = {(gap.entry, gap.section) for gap in missing}
-    by_section = {
-        entry: {
-            section: _rounded(trimmed_mean(list(cards[section][entry].values()), drop))
-            for section in sections
-            if (entry, section) not in short and not refused
-        }
-        for entry in entries
-    }
+    by_section = section_by_section(
+        cards,
+        entries,
+        () if refused else sections,
+        missing,
+        lambda _, given: _rounded(trimmed_mean(list(given.values()), drop)),
+    )
     return Totals(
         total=summed(by_section, sections),
         by_section=by_section,
@@ -266,13 +265,17 @@ def _placings_refused(
     sections: Sequence[str],
     judges_required: Mapping[str, int],
 ) -> str | None:
+    alone = [one for one in sections if judges_required[one] < LEAST_TO_PLACE]
+    parted = [one for one in sections if len({frozenset(cards[one][e]) for e in ready}) > 1]
     sentences = []
-    for section in sections:
-        if judges_required[section] < LEAST_TO_PLACE:
-            sentences.append(f"Placings need two judges or more; section {section} has one.")
-        panels = {frozenset(cards[section][entry]) for entry in ready}
-        if len(panels) > 1:
-            sentences.append(
-                f"Placings need judges who saw every entry; in section {section} some did not."
-            )
+    if alone:
+        sentences.append(f"Placings need two judges or more; there is one in {_listed(alone)}.")
+    if parted:
+        sentences.append(
+            f"Placings need judges who saw every entry; some did not in {_listed(parted)}."
+        )
     return " ".join(sentences) or None
+
+
+def _listed(sections: Sequence[str]) -> str:
+    return f"section{'s' if len(sections) > 1 else ''} {', '.join(sections)}"

@@ -20,6 +20,7 @@ from entries.rules.rig import FACTS, Rig, faults_of_rig
 from judging.rules.cards.scorecard import Mark, MarkState
 
 TEXT_MAX = 300
+NAME_MAX = 80
 BATCH_MAX = 40
 LARGEST = Decimal(1000)
 FINEST = 20  # decimal places
@@ -28,6 +29,7 @@ _CANONICAL = json.JSONEncoder(
 )
 # NUL, and halves of a surrogate pair.
 _UNSTORABLE = re.compile("[\0\ud800-\udfff]")
+_CARD_HASH = re.compile("[0-9a-f]{64}")
 
 
 class Kind(StrEnum):
@@ -130,6 +132,52 @@ def read_seq(raw: Any) -> int | None:
 def read_entry(raw: Any) -> int | None:
     """Return the entry the event speaks of, or None."""
     return _usable(raw.get("entry")) if isinstance(raw, Mapping) else None
+
+
+def read_card_hash(raw: Any) -> str | None:
+    """Return the fingerprint of the card as its judge signed it, or None where none is told."""
+    told = raw.get("hash") if isinstance(raw, Mapping) else None
+    return told.lower() if isinstance(told, str) and _CARD_HASH.fullmatch(told.lower()) else None
+
+
+def read_keyed_by(raw: Any) -> str:
+    """Return who keyed the touch for the judge, empty where the judge did or nobody is told.
+
+    A paper card names the two people who keyed it. A name that cannot be read is left out.
+
+    Examples
+    --------
+    >>> read_keyed_by({"keyed_by": " Oda  Brandt "})
+    'Oda Brandt'
+    >>> read_keyed_by({"keyed_by": [{"id": 7, "name": "Oda Brandt"}, {"id": 9, "name": "Jo Li"}]})
+    'Oda Brandt, Jo Li'
+    >>> read_keyed_by({"keyed_by": 7}), read_keyed_by("?!")
+    ('', '')
+    """
+    told = raw.get("keyed_by") if isinstance(raw, Mapping) else None
+    if not told:
+        return ""
+    people = told if isinstance(told, list) else [told]
+    names = [one.get("name") if isinstance(one, Mapping) else one for one in people]
+    kept = [_one_line(name) for name in names if isinstance(name, str)]
+    return ", ".join(name for name in kept if name)[:NAME_MAX].strip()
+
+
+def read_battery(told: Any) -> int | None:
+    """Return how full a phone's battery is [%], or None where it does not tell.
+
+    Examples
+    --------
+    >>> read_battery(37), read_battery(101), read_battery("full"), read_battery(True)
+    (37, None, None, None)
+    """
+    whole = isinstance(told, int) and not isinstance(told, bool)
+    return told if whole and 0 <= told <= 100 else None
+
+
+def _one_line(text: str) -> str:
+    """Return a name with single spaces, without what no database keeps or no page shows."""
+    return " ".join("".join(c for c in storable(text) if c.isprintable() or c == " ").split())
 
 
 def _usable(value: Any) -> int | None:
@@ -253,13 +301,16 @@ def _read_open(raw: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _read_hand_in(raw: Mapping[str, Any]) -> dict[str, Any]:
+    # What an older page does not tell cannot be wrong.
+    if raw.get("hash") not in (None, "") and read_card_hash(raw) is None:
+        raise EventRefused("unreadable", "The fingerprint of the card signed cannot be read.")
     return {"entry": _whole(raw, "entry")}
 
 
 def _read_answer(raw: Mapping[str, Any]) -> dict[str, Any]:
     verdict = raw.get("verdict")
-    if verdict not in ("confirm", "correct"):
-        raise EventRefused("unreadable", "A question is answered by confirm or correct.")
+    if verdict not in ("confirm", "correct", "unsure"):
+        raise EventRefused("unreadable", "A question is answered by confirm, correct or unsure.")
     mark = Mark(MarkState.MARKED, _number(raw))
     return {
         "question": _whole(raw, "question"),

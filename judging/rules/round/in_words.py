@@ -6,10 +6,17 @@ from collections.abc import Mapping
 from typing import Any
 
 from entries.rules.rig import FACTS, WORDS
-from judging.rules.round.events import Degree, Kind
+from judging.rules.round.events import Degree, Kind, read_card_hash
+from judging.rules.round.lateness import AFTER_SIGNATURE, AFTER_WINDOW, DEVICE_SHUT_OUT
+from judging.rules.round.receipts import short_hash
 
 EXCERPT = 120
 LONGEST = 40
+_LATE = {
+    DEVICE_SHUT_OUT: "that came after the phone was shut out",
+    AFTER_WINDOW: "made after the judging window",
+    AFTER_SIGNATURE: "that came after the result was signed",
+}
 
 
 def sent_in_words(
@@ -62,6 +69,21 @@ def sent_in_words(
     )
 
 
+def late_in_words(code: str, n: int) -> str:
+    """Say how many touches of a phone wait for the office together, and what for.
+
+    Source
+    ------
+    Common practice, no source.
+
+    Examples
+    --------
+    >>> late_in_words("after-window", 23), late_in_words("device-shut-out", 1)
+    ('23 touches made after the judging window', '1 touch that came after the phone was shut out')
+    """
+    return f"{n} touch{'es' if n != 1 else ''} {_LATE[code]}"
+
+
 def _named(names: Mapping[Any, str], key: Any, noun: str) -> str:
     """Give the name, else what was sent in its stead."""
     if isinstance(key, int | str) and key in names:
@@ -107,12 +129,15 @@ def _open(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
 
 
 def _hand_in(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
-    return f"Handed in the card of {wagon}"
+    signed = read_card_hash(body)
+    return f"Handed in the card of {wagon}{f', signed as {short_hash(signed)}' if signed else ''}"
 
 
 def _answer(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
-    corrected = body.get("verdict") == "correct"
-    verdict = f"corrected to {_short(body.get('value'))}" if corrected else "confirmed"
+    value = body.get("value")
+    corrected = "corrected" if value is None else f"corrected to {_short(value)}"
+    told = {"correct": corrected, "unsure": "cannot recall"}
+    verdict = told.get(str(body.get("verdict")), "confirmed")
     return f"Answer to question {_short(body.get('question'))}, {verdict}{_quoted(body)}"
 
 

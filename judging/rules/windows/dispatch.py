@@ -93,7 +93,13 @@ def list_order(
 
 
 def booking_order(
-    shop: Shop, judges: Sequence[int], rng: random.Random, *, noise: float, detour: float
+    shop: Shop,
+    judges: Sequence[int],
+    rng: random.Random,
+    *,
+    noise: float,
+    detour: float,
+    lead: Sequence[int] = (),
 ) -> list[int]:
     """Judge after judge books wagons: the first walks a shortest round, the rest fill the gaps.
 
@@ -103,12 +109,22 @@ def booking_order(
         Order of booking; the busiest first leaves that judge without any waiting.
     rng, noise, detour
         As in `list_order`.
+    lead
+        Round of the first of them, with numbers from the number of visits up for breaks taken
+        sooner than need be; drawn like the others' unless given.
     """
     booked: list[list[Span]] = [[] for _ in shop.spot]
     start = [0] * len(shop.minutes)
     strict = not any(shop.closed)
     for turn, judge in enumerate(judges):
         walker = Walker(shop, judge)
+        if lead and not turn:
+            for visit in lead:
+                if visit < len(start):
+                    start[visit] = _book(shop, booked, visit, walker)
+                elif walker.rested < len(walker.rests):
+                    walker.rest()
+            continue
         left = shop.own_walk(judge)[0]
         while left:
             best, chosen = math.inf, -1

@@ -18,6 +18,7 @@ from judging.rules.windows.bound_judge import stronger_bound
 from judging.rules.windows.exact_day import JudgeDay
 from judging.rules.windows.exact_model import ExactModel, Key, build
 from judging.rules.windows.problem import Rotation, RotationProblem
+from judging.rules.windows.search_lead import led
 from judging.rules.windows.search_long import annealed
 
 __all__ = ["ExactModel", "JudgeDay", "Search", "build", "improve", "search"]
@@ -26,8 +27,10 @@ WORKERS = 2
 LOOK_EVERY_S = 0.02  # how often the waiting thread looks for news and for the call to stop
 # Deterministic seconds a second of wall time is worth on a quick idle machine, at the least.
 STEADY_SHARE = 0.5
-# Of the time: until when the bound may be raised, and until when rules of thumb go on.
-BOUND_SHARE, ANNEAL_SHARE = 0.3, 0.65
+# Of the time: until when the bound may be raised, and until when each rule of thumb goes on.
+BOUND_SHARE, LEAD_UNTIL, ANNEAL_UNTIL = 0.3, 0.5, 0.75
+# Of the work: what the busiest judge's round may take, and annealing afterwards.
+LEAD_SHARE, ANNEAL_SHARE = 0.5, 0.65
 # Steps of the bound's questions, and tries times visits, in a deterministic second.
 STEPS_A_SECOND, TRIES_A_SECOND = 10_000_000, 3_000_000
 TRIES_A_VISIT = 2_000  # more help little; in small problems the solver makes better use of the time
@@ -207,14 +210,15 @@ def improve(
 
     Notes
     -----
-    First `stronger_bound`. Where people are away or rest, annealing goes on for up to two thirds
-    of the time, since a cold model of 75 visits and more finds nothing shorter in ten seconds;
-    then the constraint solver, from the best rotation so far. Each step is measured by its own
+    First `stronger_bound`. Where people are away or rest, the busiest judge's round is improved and
+    the others fitted around it, and then all is annealed, for up to three quarters of the time,
+    since a cold model of 75 visits and more finds nothing shorter in ten seconds; then the
+    constraint solver, from the best rotation so far. Each step is measured by its own
     count of work, so the answer depends on a clock only where the wall clock ends a step.
 
     Source
     ------
-    As `stronger_bound`, `search_long.annealed` and `search`.
+    As `stronger_bound`, `search_lead.led`, `search_long.annealed` and `search`.
 
     Example
     -------
@@ -242,15 +246,18 @@ def improve(
     known = max(rotation.lower_bound, known)
     best = replace(rotation, lower_bound=known, proven=known == rotation.makespan)
     visits = len(problem.visits)
-    if not best.proven and _people_away(problem):
-        best = annealed(
+    ways = ((led, LEAD_SHARE, LEAD_UNTIL), (annealed, ANNEAL_SHARE, ANNEAL_UNTIL))
+    for shorten, share, until in ways if _people_away(problem) else ():
+        if best.proven:
+            break
+        best = shorten(
             problem,
             best,
             bound=known,
-            rounds=min(int(work * ANNEAL_SHARE * TRIES_A_SECOND / visits), TRIES_A_VISIT * visits),
+            rounds=min(int(work * share * TRIES_A_SECOND / visits), TRIES_A_VISIT * visits),
             seed=seed,
             on_better=on_better,
-            until=began + limit_s * ANNEAL_SHARE,
+            until=began + limit_s * until,
             stop=stop,
         )
     left = began + limit_s - time.monotonic()

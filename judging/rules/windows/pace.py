@@ -1,6 +1,6 @@
 """The pace clock: how long a judge still has at this wagon, and how far from the announced times.
 
-The phone has the same rule in `judging/static/judging/offline/pace.js`; both are held to the
+The phone has the same rule in `judging/round_script/src/pace.ts`; both are held to the
 vectors in `tests/vectors/pace.json`.
 """
 

@@ -52,6 +52,7 @@ def starts(shop: Shop, order: Sequence[int]) -> list[int]:
 # free, left, where and rested, resting, up by judge, ready by wagon: as `Walker` and `Field` have
 # them, with the minutes of visits still to come.
 State = tuple[list[int], list[int], list[int], list[int], list[int], list[int], list[int]]
+Moved = tuple[list[int], int, int]  # an order, its first and last position that changed
 
 
 class Tour:
@@ -67,6 +68,7 @@ class Tour:
         self.marks: list[State] = []
         self.start: list[int] = []
         self.ends: list[int] = []
+        self.chain: list[int] = []
         if before is None:
             self.start = [0] * len(shop.minutes)
             self.play(self._opening(), 0, math.inf)
@@ -172,6 +174,7 @@ def improve(
     *,
     rounds: int,
     warmth: float,
+    moved: Callable[[Tour, random.Random], Moved] | None = None,
     called_off: Callable[[], bool] = lambda: False,
 ) -> list[int]:
     """Move visits of the longest chain of waiting, taking some worse orders at first.
@@ -186,6 +189,8 @@ def improve(
         Number of tries.
     warmth
         A try worse by about so many minutes may be taken at first [min].
+    moved
+        Gives what to try next; the moves below unless given.
     called_off
         Asked now and then; ends the work.
 
@@ -199,7 +204,6 @@ def improve(
     cost = tour.cost
     best, least = order, max(tour.ends)
     cooling = COLDEST ** (1 / max(1, rounds))
-    chain: list[int] = []
     for turn in range(rounds):
         warmth *= cooling
         if turn % SORT_EVERY == 0:
@@ -207,9 +211,8 @@ def improve(
                 break
             by_start = Tour(shop, _by_start(tour))
             if by_start.cost <= cost and fair(shop, by_start.order):
-                tour, cost, chain = by_start, by_start.cost, []
-        chain = chain or _longest_chain(tour, rng)
-        tried, first, last = _moved(tour, chain, rng)
+                tour, cost = by_start, by_start.cost
+        tried, first, last = (moved or _moved)(tour, rng)
         if shop.most_ends is not None and not fair(shop, tried):
             continue
         # Chance first: a try that turns out too long need not be played to its end.
@@ -217,7 +220,7 @@ def improve(
         new = tour.changed(tried, first, last, most)
         if new is None:
             continue
-        tour, cost, chain = new, new.cost, []
+        tour, cost = new, new.cost
         if max(new.ends) < least:
             best, least = tried, max(new.ends)
             if least <= bound:
@@ -254,8 +257,9 @@ def _longest_chain(tour: Tour, rng: random.Random) -> list[int]:
     return chain[::-1]
 
 
-def _moved(tour: Tour, chain: Sequence[int], rng: random.Random) -> tuple[list[int], int, int]:
-    """Return the order with one visit moved, and the first and last position that changed."""
+def _moved(tour: Tour, rng: random.Random) -> Moved:
+    """Exchange two visits of the longest chain, or put a visit elsewhere."""
+    chain = tour.chain = tour.chain or _longest_chain(tour, rng)
     tried, way = list(tour.order), rng.random()
     if way < CHAIN_SHARE and len(chain) > 1:
         k = rng.randrange(len(chain) - 1)

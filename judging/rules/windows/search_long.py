@@ -5,11 +5,11 @@ from __future__ import annotations
 import random
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from judging.rules.windows.problem import Rotation, RotationProblem, Visit
 from judging.rules.windows.search import finishes, improve, starts
-from judging.rules.windows.search_shop import shop_of
+from judging.rules.windows.search_shop import Shop, shop_of
 
 # Tries of one run, and its first warmth as a share of a visit's mean length, run by run.
 RUN_ROUNDS = 40_000
@@ -70,7 +70,7 @@ def annealed(
     >>> annealed(problem, given, bound=10, rounds=100).makespan
     10
     """
-    shop, entries, judges = shop_of(problem)
+    shop, _, _ = shop_of(problem)
     number = {(need.entry, need.judge): v for v, need in enumerate(problem.visits)}
     order = [
         *(number[visit.entry, visit.judge] for visit in sorted(rotation.visits, key=_start)),
@@ -99,17 +99,23 @@ def annealed(
         if makespan <= least:
             order, least = found, makespan
         if makespan < rotation.makespan:
-            start = starts(shop, found)
-            visits = (
-                Visit(entries[shop.entry_of[v]], judges[shop.judge_of[v]], at, at + shop.minutes[v])
-                for v, at in enumerate(start)
-            )
-            rotation = Rotation(
-                tuple(sorted(visits, key=_start)), makespan, bound, makespan == bound, "annealed"
-            )
+            rotation = drawn(problem, shop, found, bound, "annealed")
             if on_better is not None:
                 on_better(rotation)
     return rotation
+
+
+def drawn(
+    problem: RotationProblem, shop: Shop, order: Sequence[int], bound: int, solver: str
+) -> Rotation:
+    """Play an order of visits and breaks and write down what comes of it."""
+    visits = tuple(
+        Visit(need.entry, need.judge, at, at + need.minutes)
+        for need, at in zip(problem.visits, starts(shop, order), strict=True)
+    )
+    makespan = max(visit.end for visit in visits)
+    ordered = tuple(sorted(visits, key=_start))
+    return Rotation(ordered, makespan, bound, makespan == bound, solver)
 
 
 def _start(visit: Visit) -> int:
