@@ -1,6 +1,7 @@
 """What workers do: draw one paper, and look for papers left behind.
 
-The settings send everything here to the queue `pdf`.
+Papers wait in the queue their kind says; the sweep goes to the default one, so that it never
+waits behind the papers it looks after.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from django.utils.timezone import now
 from reports.actions.draw_paper import PASSING_FAULTS, draw_paper
 from reports.actions.mark_queued import mark_queued
 from reports.models import Paper
+from reports.rules.queues import queue_of
 
 
 @shared_task(
@@ -33,10 +35,15 @@ def draw_paper_task(*, paper_id: int) -> None:
 @shared_task(name="reports.tasks.sweep_papers")
 def sweep_papers() -> int:
     """Ask the queue again for wanted papers and for those whose worker vanished."""
-    ids = mark_queued(at=now())
-    for paper_id in ids:
-        draw_paper_task.delay(paper_id=paper_id)
-    return len(ids)
+    waiting = mark_queued(at=now())
+    for paper in waiting:
+        ask_for(paper)
+    return len(waiting)
+
+
+def ask_for(paper: Paper) -> None:
+    """Put one paper into its queue."""
+    draw_paper_task.apply_async(kwargs={"paper_id": paper.pk}, queue=queue_of(paper.kind))
 
 
 def queue_papers(papers: Iterable[Paper]) -> None:
@@ -45,10 +52,10 @@ def queue_papers(papers: Iterable[Paper]) -> None:
     The sweep asks again for whatever gets lost here, so a broker that cannot be reached
     does not undo the office's wish.
     """
-    ids = [paper.pk for paper in papers if paper.state == Paper.State.WANTED]
+    wanted = [paper for paper in papers if paper.state == Paper.State.WANTED]
 
     def nudge() -> None:
-        for paper_id in ids:
-            draw_paper_task.delay(paper_id=paper_id)
+        for paper in wanted:
+            ask_for(paper)
 
     transaction.on_commit(nudge, robust=True)

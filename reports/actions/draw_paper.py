@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import structlog
+from botocore.exceptions import BotoCoreError, ClientError
 from django.conf import settings
 from django.core.files.base import ContentFile
 from django.core.files.storage import Storage
 from django.db import OperationalError, transaction
 from django.db.models import F, Value
 from django.db.models.functions import Concat, Left
-from django.template.loader import render_to_string
-from django.urls import reverse
 
+from reports.actions.lay_out_page import lay_out_page
+from reports.actions.put_together import put_together
 from reports.models import Paper
 from reports.models.paper import file_name
-from reports.queries.card_papers import card_content
-from reports.queries.sheets import award_content, feedback_content
-from reports.queries.wall import wall_content
+from reports.queries.contents import title_of
 from showrun.errors import ShowError
 
 if TYPE_CHECKING:
@@ -29,17 +28,11 @@ if TYPE_CHECKING:
 
 log = structlog.get_logger(__name__)
 
-# Longer than a worker's hard time limit, so that no living worker loses its claim.
 # A paper that takes its worker down every time must not do so for ever.
 MOST_ATTEMPTS = 6
-# Faults of the moment: the same paper may well succeed a little later.
-PASSING_FAULTS = (OperationalError, OSError)
-CONTENTS: dict[Paper.Kind, Callable[[Paper], dict[str, Any]]] = {
-    Paper.Kind.AWARD: award_content,
-    Paper.Kind.FEEDBACK: feedback_content,
-    Paper.Kind.WALL: wall_content,
-    Paper.Kind.CARD: card_content,
-}
+# Faults of the moment, the last two those of a store of files out of reach: the same paper may
+# well succeed a little later.
+PASSING_FAULTS = (OperationalError, OSError, BotoCoreError, ClientError)
 
 
 @dataclass(frozen=True)
@@ -54,8 +47,9 @@ class Claim:
 def draw_paper(*, paper_id: int, at: datetime) -> Paper | None:
     """Draw the paper unless somebody else does or it is not wanted any more.
 
-    A fault of the moment is raised again after the claim is given back, so that the queue
-    may try later. Any other fault is kept with the paper; the other papers go on.
+    A fault of the moment is raised again after the claim is given back, so that the queue may try
+    later, as often as it takes: when the disk has room again no hand is needed. Any other fault is
+    kept with the paper; the other papers go on.
     """
     claim = _claim(paper_id, at)
     if claim is None:
@@ -66,7 +60,13 @@ def draw_paper(*, paper_id: int, at: datetime) -> Paper | None:
         drawn = lay_out(paper)
         _keep(paper, drawn)
     except PASSING_FAULTS as fault:
-        _finish(claim, state=Paper.State.WANTED, claim_expires_at=None, error=_words(fault))
+        _finish(
+            claim,
+            state=Paper.State.WANTED,
+            claim_expires_at=None,
+            attempts=claim.attempt - 1,
+            error=_words(fault),
+        )
         raise
     except Exception as fault:
         log.warning("paper failed", paper_id=paper_id, exc_info=True)
@@ -90,38 +90,22 @@ def lay_out(paper: Paper) -> pdf.Drawn:
     # Only who draws loads the layout engine: half a second that web and commands never need.
     from reports import pdf  # noqa: PLC0415
 
-    content = CONTENTS[Paper.Kind(paper.kind)](paper)
-    title = _title(paper)
-    html = render_to_string(
-        f"reports/pdf/{paper.kind}.html",
-        {
-            **content,
-            "title": title,
-            "page_size": settings.PAPER_SIZE,
-            "check_address": _check_address(paper),
-        },
+    if paper.is_bundle:
+        return put_together(paper)
+    return pdf.draw(
+        lay_out_page(paper),
+        title=title_of(paper),
+        lang="en",
+        made_at=paper.wanted_at,
+        kept=paper.is_kept_for_years,
     )
-    return pdf.draw(html, title=title, lang="en", made_at=paper.wanted_at)
-
-
-def _title(paper: Paper) -> str:
-    kind = paper.get_kind_display()
-    said = f"{kind[0].upper()}{kind[1:]}"
-    if paper.is_wall:
-        return f"{said}: {paper.show.name}, announcement {paper.version}"
-    if paper.judge is not None:
-        return f"{said}: {paper.judge}, {paper.show.name}, printing {paper.version}"
-    show_class, entry, _ = paper.of_result
-    return f"{said}: {entry.wagon_name}, {show_class.name}"
-
-
-def _check_address(paper: Paper) -> str:
-    site = str(settings.PUBLIC_URL).rstrip("/")
-    return site + reverse("reports:paper-check", args=[paper.code_printed])
 
 
 def _claim(paper_id: int, at: datetime) -> Claim | None:
-    """Take the paper if it is free; one of several workers asking gets it."""
+    """Take the paper if it is free; one of several workers asking gets it.
+
+    The claim lasts longer than a worker's hard time limit, so that no living worker loses it.
+    """
     lease = timedelta(seconds=settings.PAPER_CLAIM_SECONDS)
     free = Paper.objects.filter(pk=paper_id).to_claim(at)
     with transaction.atomic():
@@ -165,7 +149,13 @@ def _keep(paper: Paper, drawn: pdf.Drawn) -> None:
                 paper.file.name = name
                 return
         storage.delete(name)
-    paper.file.name = storage.save(name, ContentFile(drawn.data))
+    try:
+        paper.file.name = storage.save(name, ContentFile(drawn.data))
+    except OSError:
+        # On a full disk a part of a file is what somebody else could have used.
+        with suppress(OSError):
+            storage.delete(name)
+        raise
 
 
 def _words(fault: Exception) -> str:

@@ -13,12 +13,12 @@ PATIENCE = timedelta(seconds=30)
 
 
 @transaction.atomic
-def mark_queued(*, at: datetime) -> list[int]:
-    """Return ids of papers nobody draws and the queue was not asked for lately; note the time.
+def mark_queued(*, at: datetime) -> list[Paper]:
+    """Return the papers nobody draws and the queue was not asked for lately; note the time.
 
     A paper is drawn once whatever the queue repeats: the claim sees to that.
     """
     waiting = Paper.objects.to_queue(at, PATIENCE).order_by("wanted_at", "pk")
-    ids = list(waiting.values_list("pk", flat=True))
-    Paper.objects.filter(pk__in=ids).update(queued_at=at)
-    return ids
+    papers = list(waiting.only("pk", "kind"))
+    Paper.objects.filter(pk__in=[paper.pk for paper in papers]).update(queued_at=at)
+    return papers

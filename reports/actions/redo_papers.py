@@ -19,7 +19,7 @@ def redo_papers(*, show: Show, by: Person, at: datetime) -> list[Paper]:
     """Want the show's failed and cancelled papers again."""
     states = [Paper.State.FAILED, Paper.State.CANCELLED]
     ids = list(current_papers(show).filter(state__in=states).values_list("pk", flat=True))
-    _want_again(Paper.objects.filter(pk__in=ids))
+    want_again(Paper.objects.filter(pk__in=ids))
     if ids:
         record_change(
             show=show, actor=by, at=at, verb="redone", subject="papers", after={"papers": len(ids)}
@@ -31,7 +31,7 @@ def redo_papers(*, show: Show, by: Person, at: datetime) -> list[Paper]:
 def redo_paper(*, paper: Paper, by: Person, at: datetime) -> Paper:
     """Want one finished, failed or cancelled paper again; unchanged content, same file."""
     here = Paper.objects.filter(pk=paper.pk)
-    if not _want_again(here.exclude(pk__in=here.unfinished())):
+    if not want_again(here.exclude(pk__in=here.unfinished())):
         raise Conflict("This paper is waiting or being drawn already.")
     record_change(
         show=paper.show, actor=by, at=at, verb="redone", subject=f"{paper}", after={"id": paper.pk}
@@ -39,7 +39,7 @@ def redo_paper(*, paper: Paper, by: Person, at: datetime) -> Paper:
     return here.select_related("show", "show_class", "entry", "result").get()
 
 
-def _want_again(papers: QuerySet[Paper]) -> int:
+def want_again(papers: QuerySet[Paper]) -> int:
     """The time it was first wanted stays, for it is printed into the file's data."""
     return papers.update(
         state=Paper.State.WANTED, attempts=0, error="", queued_at=None, claim_expires_at=None

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import secrets
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import Max
 
 from entries.models import Entry
 from judging.actions.key_card import issue_cards
 from judging.models import Judge
 from judging.queries.cards import demand_card
 from judging.queries.keyings import sheets_of
+from reports.actions.print_anew import print_anew
 from reports.models import Paper
-from reports.rules.code import RANDOM_BYTES, make_code
 from showrun.errors import NotFound, NotYet
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
@@ -41,17 +39,14 @@ def want_card_papers(
     if there := waiting.first():
         return there
     issue_cards(judge=judge, entries=entries if entry is None else [entry], at=at)
-    last = printings.aggregate(last=Max("version"))["last"] or 0
-    paper = Paper.objects.create(
+    paper = print_anew(
         show=judge.show,
         kind=Paper.Kind.CARD,
         judge=judge,
         scorecard=scorecard,
         entry=entry,
-        version=last + 1,
-        code=make_code(secrets.token_bytes(RANDOM_BYTES)),
-        wanted_at=at,
-        wanted_by=by,
+        by=by,
+        at=at,
     )
     record_change(
         show=judge.show,

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import secrets
 from datetime import datetime
 
 from django.db import transaction
 
 from judging.models import Placing, Result
+from reports.actions.print_anew import wanting
 from reports.models import Paper
 from reports.queries.papers import current_papers
 from reports.rules.award import awards
-from reports.rules.code import RANDOM_BYTES, make_code
 from showrun.errors import NotYet
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
@@ -19,11 +18,14 @@ from showrun.shows.models import Person, Show
 
 @transaction.atomic
 def want_papers(*, show: Show, by: Person | None, at: datetime) -> list[Paper]:
-    """Want a feedback sheet for every placed entry and an award sheet for every award.
+    """Want the sheets of every placed entry and award, and the papers of each class.
 
-    What is there for the same version of a result is kept as it is; returns all papers of
-    the released results.
+    A class has a record and an announcer's list, and a purse sheet where anybody is paid. What is
+    there for the same version of a result is kept as it is; returns all papers of the released
+    results.
     """
+    # Asked twice at once, the second waits and finds everything there.
+    Show.objects.select_for_update().values_list("pk").get(pk=show.pk)
     released = Result.objects.released().filter(show_class__show=show)
     results = list(released.select_related("show_class"))
     if not results:
@@ -36,20 +38,21 @@ def want_papers(*, show: Show, by: Person | None, at: datetime) -> list[Paper]:
         record_change(
             show=show, actor=by, at=at, verb="wanted", subject="papers", after={"papers": added}
         )
-    return list(current_papers(show).exclude(kind=Paper.Kind.WALL))
+    return list(current_papers(show).filter(result__isnull=False))
 
 
 def _papers_of(result: Result, show: Show, by: Person | None, at: datetime) -> list[Paper]:
-    places = dict(
-        Placing.objects.filter(result=result)
-        .order_by("place", "entry__number")
-        .values_list("entry_id", "place")
-    )
+    placings = Placing.objects.filter(result=result).order_by("place", "entry__number")
+    places = dict(placings.values_list("entry_id", "place"))
+    sheets: list[tuple[Paper.Kind, int | None]]
     sheets = [(Paper.Kind.FEEDBACK, entry_id) for entry_id in places]
     sheets += [
         (Paper.Kind.AWARD, award.entry)
         for award in awards(places, result.show_class.places_awarded)
     ]
+    sheets += [(Paper.Kind.RECORD, None), (Paper.Kind.CALLS, None)]
+    if placings.filter(purse_cents__gt=0).exists():
+        sheets.append((Paper.Kind.PURSE, None))
     return [
         Paper(
             show=show,
@@ -58,9 +61,7 @@ def _papers_of(result: Result, show: Show, by: Person | None, at: datetime) -> l
             entry_id=entry_id,
             result=result,
             version=result.version,
-            code=make_code(secrets.token_bytes(RANDOM_BYTES)),
-            wanted_at=at,
-            wanted_by=by,
+            **wanting(by=by, at=at),
         )
         for kind, entry_id in sheets
     ]

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import secrets
 from datetime import datetime
 
 from django.db import transaction
 
 from judging.queries.timetables import times_as_of
 from judging.queries.window import window_of
+from reports.actions.print_anew import wanting
 from reports.models import Paper
-from reports.rules.code import RANDOM_BYTES, make_code
 from showrun.errors import NotYet
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
@@ -27,9 +26,7 @@ def want_wall_sheet(*, show: Show, by: Person | None, at: datetime) -> Paper:
         kind=Paper.Kind.WALL,
         version=as_of.number,
         defaults={
-            "code": make_code(secrets.token_bytes(RANDOM_BYTES)),
-            "wanted_at": at,
-            "wanted_by": by,
+            **wanting(by=by, at=at),
         },
     )
     if added:

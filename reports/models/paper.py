@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models import Exists, F, OuterRef, Q, Subquery, Value
 from django.db.models.functions import Coalesce
 
-from entries.models import Entry
+from entries.models import Entry, Posting
 from judging.models import Announcement, Judge, Result, Scorecard, Window
 from reports.rules.code import printed
 from showrun.shows.models import Person, Show, ShowClass
@@ -16,7 +16,37 @@ from showrun.shows.models import Person, Show, ShowClass
 
 def file_name(paper: Paper, _: str) -> str:
     """Name the file by its content, so that drawing it again writes the same file."""
-    return f"papers/{paper.show_id}/{paper.kind}-{paper.pk}-{paper.content_hash[:16]}.pdf"
+    return (
+        f"papers/{paper.show_id}/{paper.kind}-{paper.pk}-{paper.content_hash[:16]}.{paper.ending}"
+    )
+
+
+# What each kind of paper is of, and so which of its columns are filled.
+OF_ENTRY = ("award", "feedback", "certificate")
+OF_RESULT = ("record", "calls", "purse")
+OF_SHOW = ("wall", "signs", "plates", "study", "bundle", "book")
+OF_JUDGE = ("card", "report")
+# Of these the newest printing counts.
+BY_PRINTING = ("study", "report", "signs", "plates", "bundle", "book")
+BUNDLES = ("bundle", "book")
+_LINKS = ("show_class", "entry", "result", "judge", "scorecard", "posting")
+
+
+def _shape(kinds: tuple[str, ...], filled: tuple[str, ...], either: tuple[str, ...] = ()) -> Q:
+    """Say which links papers of these kinds have; those in `either` may be there or not."""
+    links = {f"{link}__isnull": link not in filled for link in _LINKS if link not in either}
+    return Q(kind__in=kinds, **links)
+
+
+def _shapes() -> Q:
+    return (
+        _shape(OF_ENTRY, ("show_class", "entry", "result"))
+        | _shape(OF_RESULT, ("show_class", "result"))
+        | _shape(OF_SHOW, ())
+        | _shape(("card",), ("judge", "scorecard"), either=("entry",))
+        | _shape(("report",), ("judge",))
+        | _shape(("receipt",), ("entry", "posting"))
+    )
 
 
 class PaperQuerySet(models.QuerySet["Paper"]):
@@ -27,9 +57,15 @@ class PaperQuerySet(models.QuerySet["Paper"]):
         told = Announcement.objects.filter(show=OuterRef("show")).order_by("-number")
         counts = Coalesce(Subquery(told.values("number")[:1]), Value(1))
         published = Window.objects.filter(show=OuterRef("show"), published_at__isnull=False)
+        # Of what is printed anew whenever it is asked for, the newest printing.
+        later = Paper.objects.filter(
+            show=OuterRef("show"), kind=OuterRef("kind"), version__gt=OuterRef("version")
+        )
+        later = later.filter(Q(judge=OuterRef("judge")) | Q(judge__isnull=True))
         return self.filter(
             Q(result__released_at__isnull=False, result__replaced_at__isnull=True)
             | Q(Exists(published), kind=Paper.Kind.WALL, version=counts)
+            | Q(~Exists(later), kind__in=BY_PRINTING)
         )
 
     def to_claim(self, at: datetime) -> PaperQuerySet:
@@ -55,9 +91,10 @@ class PaperQuerySet(models.QuerySet["Paper"]):
 class Paper(models.Model):
     """One sheet of one version: of an entry in a class's result, or of the announced times.
 
-    Award and feedback sheets have a class, an entry and a result; the wall sheet has none of them,
-    and its version is the number of the announcement. Paper cards have a judge and a scorecard,
-    and an entry where it is one wagon's card alone; their version counts the judge's printings.
+    Award and feedback sheets have a class, an entry and a result; papers of a result have no entry;
+    the wall sheet has none of them, and its version is the number of the announcement. Paper cards
+    have a judge and a scorecard, and an entry where it is one wagon's card alone; their version
+    counts the judge's printings. A receipt is of one posting of the ledger.
     """
 
     class Kind(models.TextChoices):
@@ -65,6 +102,17 @@ class Paper(models.Model):
         FEEDBACK = "feedback", "feedback sheet"
         WALL = "wall", "wall sheet"
         CARD = "card", "paper cards"
+        CERTIFICATE = "certificate", "certificate"
+        RECORD = "record", "record of results"
+        CALLS = "calls", "announcer's list"
+        PURSE = "purse", "purse sheet"
+        SIGNS = "signs", "camp signs"
+        PLATES = "plates", "number plates"
+        STUDY = "study", "study sheet of parts"
+        RECEIPT = "receipt", "receipt"
+        REPORT = "report", "judge's own report"
+        BUNDLE = "bundle", "bundle of papers"
+        BOOK = "book", "book of papers"
 
     class State(models.TextChoices):
         WANTED = "wanted", "waits for a worker"
@@ -89,6 +137,9 @@ class Paper(models.Model):
     )
     scorecard = models.ForeignKey(
         Scorecard, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    posting = models.ForeignKey(
+        Posting, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
     version = models.PositiveIntegerField(
         help_text="Of the result, or the announcement's or the printing's number."
@@ -119,39 +170,24 @@ class Paper(models.Model):
                 fields=["kind", "entry", "show_class", "version"], name="paper_once_a_version"
             ),
             models.UniqueConstraint(
-                fields=["show", "version"],
-                condition=Q(kind="wall"),
-                name="wall_sheet_once_a_version",
+                fields=["show", "kind", "version"],
+                condition=Q(kind__in=OF_SHOW),
+                name="paper_of_show_once_a_version",
             ),
             models.UniqueConstraint(
-                fields=["judge", "version"], condition=Q(kind="card"), name="printing_once_a_judge"
+                fields=["result", "kind"],
+                condition=Q(kind__in=OF_RESULT),
+                name="paper_of_result_once_a_kind",
             ),
-            models.CheckConstraint(
-                condition=Q(
-                    kind="wall",
-                    show_class__isnull=True,
-                    entry__isnull=True,
-                    result__isnull=True,
-                    judge__isnull=True,
-                    scorecard__isnull=True,
-                )
-                | Q(
-                    kind="card",
-                    show_class__isnull=True,
-                    result__isnull=True,
-                    judge__isnull=False,
-                    scorecard__isnull=False,
-                )
-                | Q(
-                    ~Q(kind__in=["wall", "card"]),
-                    show_class__isnull=False,
-                    entry__isnull=False,
-                    result__isnull=False,
-                    judge__isnull=True,
-                    scorecard__isnull=True,
-                ),
-                name="paper_of_result_or_of_times",
+            models.UniqueConstraint(
+                fields=["judge", "kind", "version"],
+                condition=Q(kind__in=OF_JUDGE),
+                name="printing_once_a_judge",
             ),
+            models.UniqueConstraint(
+                fields=["posting"], condition=Q(kind="receipt"), name="receipt_once_a_posting"
+            ),
+            models.CheckConstraint(condition=_shapes(), name="paper_is_of_what_its_kind_says"),
             models.CheckConstraint(
                 condition=~Q(state="done") | ~(Q(file="") | Q(content_hash="")),
                 name="done_paper_has_file",
@@ -159,10 +195,18 @@ class Paper(models.Model):
         )
 
     def __str__(self) -> str:
-        of = f"announcement {self.version}" if self.is_wall else self.entry
-        if self.is_card:
-            of = f"{self.judge}, printing {self.version}"
-        return f"{self.get_kind_display()}, {of}"
+        return f"{self.get_kind_display()}, {self.of_what}"
+
+    @property
+    def of_what(self) -> str:
+        """What it is of, as a table of papers says it."""
+        if self.is_wall:
+            return f"announcement {self.version}"
+        if self.judge is not None:
+            return f"{self.judge}, printing {self.version}"
+        if self.entry is not None:
+            return str(self.entry)
+        return str(self.show_class.name if self.show_class else self.show)
 
     @property
     def is_wall(self) -> bool:
@@ -175,9 +219,35 @@ class Paper(models.Model):
         return self.kind == Paper.Kind.CARD
 
     @property
-    def names_judges(self) -> bool:
-        """Whether only the office may have it."""
-        return self.is_wall or self.is_card
+    def a_kind(self) -> str:
+        """Its kind inside a sentence."""
+        kind = self.get_kind_display()
+        return f"{'' if kind.endswith('s') else 'an ' if kind[0] in 'aeiou' else 'a '}{kind}"
+
+    @property
+    def is_of_entry(self) -> bool:
+        """Whether it is its exhibitor's to fetch after release."""
+        return self.kind in OF_ENTRY
+
+    @property
+    def is_bundle(self) -> bool:
+        """Whether it holds other papers."""
+        return self.kind in BUNDLES
+
+    @property
+    def is_of_class(self) -> bool:
+        """Whether it tells a whole class's result."""
+        return self.kind in OF_RESULT
+
+    @property
+    def is_kept_for_years(self) -> bool:
+        """Whether the office files it: it is drawn to be read as it is in twenty years."""
+        return self.kind == Paper.Kind.RECORD
+
+    @property
+    def is_of_judge(self) -> bool:
+        """Whether it is for one judge alone, beside the office."""
+        return self.kind == Paper.Kind.REPORT
 
     @property
     def of_result(self) -> tuple[ShowClass, Entry, Result]:
@@ -192,11 +262,18 @@ class Paper(models.Model):
         return printed(self.code)
 
     @property
+    def ending(self) -> str:
+        """What its file's name ends in."""
+        return "zip" if self.kind == Paper.Kind.BUNDLE else "pdf"
+
+    @property
     def download_name(self) -> str:
         """What the file is called on the exhibitor's own machine; plain letters only."""
+        of: list[object] = [self.kind, self.show.slug]
         if self.judge is not None:
-            return f"{self.kind}-{self.show.slug}-{self.judge.code}-v{self.version}.pdf"
-        if self.entry is None or self.show_class is None:
-            return f"{self.kind}-{self.show.slug}-v{self.version}.pdf"
-        number = self.entry.number or self.entry.pk
-        return f"{self.kind}-{self.show.slug}-{self.show_class.code}-{number}-v{self.version}.pdf"
+            of.append(self.judge.code)
+        elif self.show_class is not None:
+            of.append(self.show_class.code)
+            if self.entry is not None:
+                of.append(self.entry.number or self.entry.pk)
+        return f"{'-'.join(map(str, of))}-v{self.version}.{self.ending}"

@@ -6,11 +6,12 @@ from typing import NamedTuple
 
 from django.db.models import Count, Q, QuerySet
 
-from entries.models import Entry
+from entries.models import Entry, Posting
 from judging.models import Result
 from judging.queries.timetables import times_as_of
 from judging.queries.window import window_of
 from reports.models import Paper
+from reports.models.paper import BY_PRINTING
 from showrun.shows.models import Show, ShowClass
 
 
@@ -25,9 +26,10 @@ class Progress(NamedTuple):
 
 
 def papers_of(show: Show) -> QuerySet[Paper]:
-    """Return all papers of the show, those of replaced results too; paper cards are kept apart."""
-    papers = Paper.objects.filter(show=show).exclude(kind=Paper.Kind.CARD)
-    return papers.select_related("show", "show_class", "entry", "result")
+    """Return all papers of the show, of replaced results too; cards and receipts are kept apart."""
+    apart = (Paper.Kind.CARD, Paper.Kind.RECEIPT)
+    papers = Paper.objects.filter(show=show).exclude(kind__in=apart)
+    return papers.select_related("show", "show_class", "entry", "result", "judge__person")
 
 
 def current_papers(show: Show) -> QuerySet[Paper]:
@@ -83,8 +85,12 @@ def is_replaced(paper: Paper) -> bool:
     """Whether the paper's version counts no more."""
     if paper.result is not None:
         return paper.result.replaced_at is not None
+    if paper.posting_id is not None:
+        return Posting.objects.filter(reverses=paper.posting_id).exists()
     if paper.scorecard is not None:
         return not paper.scorecard.in_use
+    if paper.kind in BY_PRINTING:
+        return not Paper.objects.current().filter(pk=paper.pk).exists()
     return paper.version != version_in_force(paper)
 
 

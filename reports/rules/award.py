@@ -130,34 +130,3 @@ def number(count: int) -> str:
     ('three', '15')
     """
     return _NUMBERS[count - 1] if 1 <= count <= len(_NUMBERS) else str(count)
-
-
-def method_line(*, adjusted: bool, judges: int, unseen_is_zero: bool) -> str:
-    """Say in one line how a class was counted, and what its three states did to the points.
-
-    Parameters
-    ----------
-    adjusted : bool
-        Whether judges' habits were taken out; else their points were added plainly.
-    judges : int
-        How many judges saw each section.
-    unseen_is_zero : bool
-        What the class declared of rows that could not be inspected.
-
-    Source
-    ------
-    Common practice, no source.
-
-    Examples
-    --------
-    >>> method_line(adjusted=False, judges=3, unseen_is_zero=False).split(". ")[1]
-    'Zero is a mark; rows that do not apply or could not be inspected are left out.'
-    """
-    method = "Judge-adjusted total" if adjusted else "Plain total"
-    whose = f"{number(judges)} judge{'' if judges == 1 else 's'} a section"
-    left_out = (
-        "rows that do not apply are left out, rows that could not be inspected count as zero"
-        if unseen_is_zero
-        else "rows that do not apply or could not be inspected are left out"
-    )
-    return f"{method}, {whose}. Zero is a mark; {left_out}."

@@ -3,20 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
+from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from entries.queries import entries_by_exhibitor, places_left
+from entries.models import Entry, EntryDraft
+from entries.queries.entering import closed_for
+from entries.queries.entries import entries_by_exhibitor, places_left
+from judging.queries.announcer import shows_to_call
 from judging.queries.food import shows_with_key
 from judging.queries.results import released_results
+from reports.queries.my_next import first_step_of
+from reports.rules.next_step import Step
+from reports.web.my_entry import address_of
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import shows_with_office
+from showrun.shows.queries import Visitor, shows_with_office
 
 EARLIER_SHOWN = 10
+# How long after its show an entry stands on the start; its history stands for ever.
+RECENT_DAYS = 30
 
 
 @dataclass(frozen=True)
@@ -25,25 +34,69 @@ class ShowLine:
 
     show: Show
     places_left: int
+    closed: str
     has_results: bool
 
 
-def _line(show: Show) -> ShowLine:
-    return ShowLine(show, places_left(show), bool(released_results(show)))
+@dataclass(frozen=True)
+class EntryLine:
+    """An own entry in a show that is not long over, and what to do next about it."""
+
+    entry: Entry
+    step: Step
+    address: str
+
+
+@dataclass(frozen=True)
+class DraftLine:
+    """An entry begun and not sent off."""
+
+    draft: EntryDraft
+    wagon_name: str
+
+
+def _line(show: Show, at: datetime) -> ShowLine:
+    closed = closed_for(show, at) or ""
+    return ShowLine(show, places_left(show), closed, bool(released_results(show)))
+
+
+def _entry(entry: Entry, at: datetime) -> EntryLine:
+    step = first_step_of(entry, at)
+    return EntryLine(entry, step, address_of(step, entry))
+
+
+def _own(person: Visitor, at: datetime) -> dict[str, Any]:
+    """Return what only somebody signed in has: entries, drafts, earlier shows."""
+    if not isinstance(person, Person):
+        return {"my_entries": [], "drafts": [], "has_history": False}
+    recent = (at - timedelta(days=RECENT_DAYS)).date()
+    entries = entries_by_exhibitor(person)
+    drafts = EntryDraft.objects.filter(exhibitor=person).select_related("show")
+    return {
+        "my_entries": [_entry(one, at) for one in entries if one.show.ends_on >= recent],
+        "drafts": [
+            DraftLine(draft, "".join(draft.typed.get("wagon_name", [])))
+            for draft in drafts.order_by("show__starts_on")
+            if closed_for(draft.show, at) is None
+        ],
+        "has_history": bool(entries),
+    }
 
 
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
     """List open shows and, for somebody signed in, their offices and entries."""
     # A day's grace: on the last evening of a show in the west it is tomorrow by this clock.
-    today = (timezone.now() - timedelta(days=1)).date()
+    now = timezone.now()
+    today = (now - timedelta(days=1)).date()
     person = request.user
     open_shows = Show.objects.filter(ends_on__gte=today).order_by("starts_on")
     context = {
-        "open_shows": [_line(show) for show in open_shows[:EARLIER_SHOWN]],
+        "open_shows": [_line(show, now) for show in open_shows[:EARLIER_SHOWN]],
         "earlier_shows": list(Show.objects.filter(ends_on__lt=today)[:EARLIER_SHOWN]),
         "offices": shows_with_office(person) if isinstance(person, Person) else [],
         "keys": shows_with_key(person),
-        "my_entries": entries_by_exhibitor(person) if isinstance(person, Person) else [],
+        "call_lists": shows_to_call(person),
+        **_own(person, now),
     }
     return render(request, "reports/home.html", context)

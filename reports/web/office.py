@@ -10,7 +10,8 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from judging.actions.publish_result import HANDS_NEEDED
+from judging.actions.release_result import HANDS_NEEDED
+from judging.queries.queries_of import open_queries
 from judging.queries.rigs import open_rig_reports
 from judging.queries.stages import Standing, alarms_of, standing_of
 from judging.web.alerts import alerts_of
@@ -26,11 +27,17 @@ def counts_of(show: Show, standing: Standing) -> Counts:
     papers = progress(show)
     return Counts(
         **asdict(standing),
-        classes_on_paper=current_papers(show).order_by().values("show_class").distinct().count(),
+        classes_on_paper=_classes_on_paper(show),
         papers_made=papers.done,
         papers_waiting=papers.unfinished,
         papers_failed=papers.failed,
     )
+
+
+def _classes_on_paper(show: Show) -> int:
+    """Count the classes with a paper that counts; wall sheet, signs and such are of none."""
+    of_classes = current_papers(show).filter(show_class__isnull=False)
+    return of_classes.order_by().values("show_class").distinct().count()
 
 
 @never_cache
@@ -48,6 +55,7 @@ def office_start(request: HttpRequest, slug: str) -> HttpResponse:
         "stages": day,
         "next": next_stage(day),
         "alarms": alarms,
+        "queries_open": open_queries(show),
         "alerts": alerts_of(
             show,
             concerns=alarms.concerns,

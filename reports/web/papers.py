@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from datetime import datetime
+from functools import partial
+
 from django.contrib import messages
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -10,24 +14,49 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from entries.models import Entry
-from entries.queries import entry_for
+from entries.queries.entries import entry_for
+from judging.models import Judge, Result
+from judging.queries.panel_report import results_are_out
 from judging.queries.results import released_results
 from judging.queries.timetables import times_as_of
 from judging.queries.window import window_of
 from reports import tasks
 from reports.actions.cancel_papers import cancel_papers
 from reports.actions.redo_papers import redo_paper, redo_papers
+from reports.actions.want_bundle import want_bundle
+from reports.actions.want_camp_papers import want_camp_papers
+from reports.actions.want_certificates import want_certificates
+from reports.actions.want_judge_reports import want_judge_reports
 from reports.actions.want_papers import want_papers
+from reports.actions.want_study_sheet import want_study_sheet
 from reports.actions.want_wall_sheet import want_wall_sheet
 from reports.models import Paper
+from reports.models.paper import BUNDLES, OF_ENTRY
 from reports.queries import papers as queries
+from reports.queries.bundles import bundles_of
+from reports.queries.camp_papers import CAMP_KINDS
 from reports.rules.code import CodeRefused, printed, read_code
+from reports.web.hand_out import hand_out
 from showrun.errors import Gone, InvalidInput, NotFound, NotReleased, NotYet, ShowError
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
 
 NOTHING_HERE = "There is nothing at this address for you."
+# What the office may ask for, by the button's name.
+SEVERAL: dict[str, Callable[..., list[Paper]]] = {
+    "want": want_papers,
+    "certificates": want_certificates,
+    "reports": want_judge_reports,
+}
+ONE: dict[str, Callable[..., Paper]] = {
+    "wall": want_wall_sheet,
+    "study": want_study_sheet,
+    "bundle": partial(want_bundle, kind=Paper.Kind.BUNDLE),
+    "book": partial(want_bundle, kind=Paper.Kind.BOOK),
+}
+# Kinds the page shows in places of their own.
+ELSEWHERE = (*CAMP_KINDS, *BUNDLES)
 
 
 @never_cache
@@ -46,7 +75,9 @@ def papers(request: HttpRequest, slug: str) -> HttpResponse:
     context = {
         "show": show,
         "here": "papers",
-        "papers": [paper for paper in current if not paper.is_wall],
+        "papers": [p for p in current if not p.is_wall and p.kind not in ELSEWHERE],
+        "bundles": bundles_of(show),
+        "camp_papers": [paper for paper in current if paper.kind in CAMP_KINDS],
         "progress": queries.progress(show),
         "as_of": times_as_of(show, window_of(show)),
         "walls": [paper for paper in current if paper.is_wall],
@@ -60,18 +91,14 @@ def papers(request: HttpRequest, slug: str) -> HttpResponse:
 def _change(request: HttpRequest, show: Show) -> str:
     by, at = request.user, now()
     assert isinstance(by, Person)
-    deed = request.POST.get("deed")
-    if deed == "want":
-        wanted = want_papers(show=show, by=by, at=at)
-        tasks.queue_papers(wanted)
-        count = sum(paper.state == Paper.State.WANTED for paper in wanted)
-        return f"{count} of {len(wanted)} papers will be drawn now; the rest are there already."
-    if deed == "wall":
-        paper = want_wall_sheet(show=show, by=by, at=at)
-        tasks.queue_papers([paper])
-        if paper.state == Paper.State.WANTED:
-            return f"The wall sheet of announcement {paper.version} will be drawn now."
-        return f"The wall sheet of announcement {paper.version} is there already."
+    deed = request.POST.get("deed", "")
+    if deed in SEVERAL:
+        several = SEVERAL[deed](show=show, by=by, at=at)
+        tasks.queue_papers(several)
+        count = sum(paper.state == Paper.State.WANTED for paper in several)
+        return f"{count} of {len(several)} papers will be drawn now; the rest are there already."
+    if deed in ONE or deed in CAMP_KINDS:
+        return _one(deed, show, by, at)
     if deed == "redo":
         again = redo_papers(show=show, by=by, at=at)
         tasks.queue_papers(again)
@@ -79,6 +106,19 @@ def _change(request: HttpRequest, show: Show) -> str:
     if deed == "cancel":
         return f"{cancel_papers(show=show, by=by, at=at)} papers were cancelled."
     raise InvalidInput("Choose to make, repeat or cancel papers.")
+
+
+def _one(deed: str, show: Show, by: Person, at: datetime) -> str:
+    if deed in ONE:
+        paper = ONE[deed](show=show, by=by, at=at)
+    else:
+        paper = want_camp_papers(show=show, kind=Paper.Kind(deed), by=by, at=at)
+    tasks.queue_papers([paper])
+    nth = f"of announcement {paper.version}" if paper.is_wall else f"printing {paper.version}"
+    named = f"The {paper.get_kind_display()}{' ' if paper.is_wall else ', '}{nth}"
+    if paper.state == Paper.State.WANTED:
+        return f"{named}{'' if paper.is_wall else ','} will be drawn now."
+    return f"{named}{'' if paper.is_wall else ','} is there already."
 
 
 @require_POST
@@ -102,13 +142,25 @@ def paper_file(request: HttpRequest, paper_id: int) -> HttpResponse | FileRespon
     """Hand out a paper to the office, and to its exhibitor once its result is released."""
     paper = _paper(paper_id)
     if not allowed(request.user, Deed.MAKE_PAPERS, paper.show):
-        if paper.names_judges:
-            demand(request.user, Deed.MAKE_PAPERS, paper.show)
-        _, entry, _ = paper.of_result
-        owner = entry.exhibitor_id == request.user.pk
-        demand(request.user, Deed.SEE_OWN_PAPERS, paper.show, owner=owner)
-        _demand_release(paper)
-    return _file(paper)
+        _demand_own(request, paper)
+        _demand_in_force(paper)
+    return hand_out(paper)
+
+
+@never_cache
+@require_GET
+def judge_report_paper(request: HttpRequest, judge_id: int) -> HttpResponse | FileResponse:
+    """Hand out a judge's newest own report, to the office and after release to that judge."""
+    judge = Judge.objects.select_related("show").filter(pk=judge_id).first()
+    office = judge is not None and allowed(request.user, Deed.MAKE_PAPERS, judge.show)
+    own = judge is not None and judge.person_id == request.user.pk and results_are_out(judge)
+    if judge is None or not (office or own):
+        raise NotFound(NOTHING_HERE)
+    printings = queries.current_papers(judge.show).filter(judge=judge, kind=Paper.Kind.REPORT)
+    paper = printings.first()
+    if paper is None:
+        raise NotYet("The office has not made this report as a paper yet.")
+    return hand_out(paper)
 
 
 @never_cache
@@ -116,7 +168,7 @@ def paper_file(request: HttpRequest, paper_id: int) -> HttpResponse | FileRespon
 def entry_paper(request: HttpRequest, entry_id: int, kind: str) -> HttpResponse | FileResponse:
     """Hand out an entry's newest paper of a kind, of one class if `?class=` names it."""
     entry = _entry(request, entry_id)
-    if kind not in (Paper.Kind.AWARD, Paper.Kind.FEEDBACK):
+    if kind not in OF_ENTRY:
         raise NotFound(NOTHING_HERE)
     wanted_class = request.GET.get("class", "")
     waiting = queries.unreleased_classes(entry)
@@ -137,12 +189,12 @@ def entry_paper(request: HttpRequest, entry_id: int, kind: str) -> HttpResponse 
     if not papers_there:
         raise NotFound(_no_paper(kind))
     done = [paper for paper in papers_there if paper.state == Paper.State.DONE]
-    return _file((done or papers_there)[0])
+    return hand_out((done or papers_there)[0])
 
 
 def _no_paper(kind: str) -> str:
-    if kind == Paper.Kind.AWARD:
-        return "There is no award sheet for this entry."
+    if kind != Paper.Kind.FEEDBACK:
+        return f"There is no {Paper.Kind(kind).label} for this entry."
     return "The results are released; the office has not made the sheets yet."
 
 
@@ -179,7 +231,9 @@ def check(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _paper(paper_id: int) -> Paper:
-    papers_there = Paper.objects.select_related("show", "show_class", "entry", "result")
+    papers_there = Paper.objects.select_related(
+        "show", "show_class", "entry", "result__show_class", "judge"
+    )
     paper = papers_there.filter(pk=paper_id).first()
     if paper is None:
         raise NotFound(NOTHING_HERE)
@@ -193,11 +247,32 @@ def _entry(request: HttpRequest, entry_id: int) -> Entry:
     return entry_for(request.user, entry_id, Deed.SEE_OWN_PAPERS)
 
 
-def _demand_release(paper: Paper) -> None:
-    show_class, _, result = paper.of_result
+def _demand_own(request: HttpRequest, paper: Paper) -> None:
+    """Refuse whoever the paper is not for: all but the office, its exhibitor or its judge."""
+    if paper.kind == Paper.Kind.CALLS:
+        demand(request.user, Deed.READ_CALL_LIST, paper.show)
+    elif paper.is_of_judge:
+        own = paper.judge is not None and paper.judge.person_id == request.user.pk
+        if not (own and paper.judge and results_are_out(paper.judge)):
+            demand(request.user, Deed.MAKE_PAPERS, paper.show)
+    elif paper.entry is None or paper.judge is not None:
+        demand(request.user, Deed.MAKE_PAPERS, paper.show)
+    else:
+        owner = paper.entry.exhibitor_id == request.user.pk
+        demand(request.user, Deed.SEE_OWN_PAPERS, paper.show, owner=owner)
+
+
+def _demand_in_force(paper: Paper) -> None:
+    if paper.result is not None:
+        _demand_release(paper, paper.result)
+    elif paper.posting_id is not None and queries.is_replaced(paper):
+        raise Gone("This payment was undone since; there is no receipt of it any more.")
+
+
+def _demand_release(paper: Paper, result: Result) -> None:
     if result.released_at is None:
         raise NotReleased(
-            f"The results of {show_class.name} are not released yet; your sheet will be "
+            f"The results of {result.show_class.name} are not released yet; your sheet will be "
             "here when they are."
         )
     if result.replaced_at is not None:
@@ -205,22 +280,3 @@ def _demand_release(paper: Paper) -> None:
             f"This sheet belongs to version {paper.version} of the result, which has been "
             "replaced. The page of your entry has the sheet that counts."
         )
-
-
-def _file(paper: Paper) -> FileResponse:
-    if paper.state != Paper.State.DONE or not paper.file:
-        raise NotYet(_not_ready(paper))
-    answer = FileResponse(
-        paper.file.open("rb"),
-        as_attachment=True,
-        filename=paper.download_name,
-        content_type="application/pdf",
-    )
-    answer["X-Content-Type-Options"] = "nosniff"
-    return answer
-
-
-def _not_ready(paper: Paper) -> str:
-    if paper.state in (Paper.State.WANTED, Paper.State.DRAWING):
-        return "The sheet is being made; it will be here in a few minutes."
-    return "The sheet is not ready; the show office can make it again."
