@@ -256,7 +256,7 @@ class Supervisor:
     def _worker_command(self) -> list[str]:
         """One worker for every queue; beat inside it wakes the tasks that run by the clock."""
         schedule = str(self.data_dir / "beat-schedule")
-        worker = ["-Q", "default,pdf,plans", "--concurrency", "3", "--loglevel", "INFO"]
+        worker = ["-Q", "default,urgent,plans,bulk", "--concurrency", "3", "--loglevel", "INFO"]
         quiet = ["--without-gossip", "--without-mingle", "--beat", "--schedule", schedule]
         return [sys.executable, "-m", "celery", "-A", self.app, "worker", *worker, *quiet]
 

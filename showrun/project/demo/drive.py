@@ -11,11 +11,13 @@ import json
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import httpx
 
+from showrun.project.demo.money import drive_money
 from showrun.project.demo.phone import (
     FRESH,
     Phone,
@@ -23,7 +25,7 @@ from showrun.project.demo.phone import (
     practice_events,
     rows_that_came_back,
 )
-from showrun.project.demo.scenario import Scenario, entry_body
+from showrun.project.demo.scenario import Scenario, details_form, entry_body
 
 Json = dict[str, Any]
 PAPERS_WITHIN_S = 300
@@ -133,6 +135,8 @@ class Drive:
         for line in self.scenario.all_entries:
             exhibitor = self._sign_in(line["exhibitor_email"])
             taken = exhibitor.post(f"/shows/{self.slug}/entries", entry_body(line), 201)
+            form = details_form(line, today=datetime.now(UTC).date())
+            exhibitor.send_form(f"/entries/{taken['id']}/details/", form)
             if taken["status"] == "waiting":
                 waiting.append(taken["id"])
                 continue
@@ -145,6 +149,8 @@ class Drive:
         self._hold(len(waiting) == len(self.scenario.show["over_the_cap"]), "one entry waits")
         self._refused(self.office, f"/entries/{waiting[0]}/confirm", 409)
         self.say(f"{len(self.entries)} entries confirmed, {len(waiting)} on the wait list")
+        paid = drive_money(self.scenario, self.entries, self.office.send_form)
+        self.say(f"{paid} payments taken, one of them posted wrong and undone first")
 
     def engage_judges(self) -> None:
         """The office engages the judges and records their conflicts."""
@@ -343,7 +349,8 @@ class Drive:
             pdf = self.office.get(paper["file"]).content
             self._hold(pdf.startswith(b"%PDF-"), "a paper is a PDF")
             number = paper["entry_number"]
-            (folder / f"{paper['kind']}-{paper['show_class']}-{number:02d}.pdf").write_bytes(pdf)
+            nth = "" if number is None else f"-{number:02d}"
+            (folder / f"{paper['kind']}-{paper['show_class']}{nth}.pdf").write_bytes(pdf)
         number, exhibitor = next(iter(self.exhibitors.items()))
         own = exhibitor.get(f"/entries/{self.entries[number]}/papers/feedback/")
         self._hold(own.content.startswith(b"%PDF-"), "the exhibitor fetches their own sheet")

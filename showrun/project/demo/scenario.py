@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 from copy import deepcopy
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -13,9 +13,11 @@ from zoneinfo import ZoneInfo
 
 import yaml
 
+from entries.rules.animal_papers import AnimalFacts
 from judging.queries.library import library_cards
 
 FOLDER = Path(__file__).resolve().parents[3] / "fixtures_demo"
+USUAL_FEET = 40
 
 
 @dataclass(frozen=True)
@@ -79,4 +81,29 @@ def entry_body(entry: dict[str, Any]) -> dict[str, Any]:
         "rig": entry["rig"],
         "classes": entry["classes"],
         "crew": entry["crew"],
+        "frontage_ft": entry.get("frontage_ft", USUAL_FEET),
+        "depth_ft": USUAL_FEET,
+        "waiver_version": 1,
+        "waiver_agreed_by": entry["head_cook"],
     }
+
+
+def animals_of(entry: dict[str, Any], *, today: date) -> list[AnimalFacts]:
+    """The animals of an invented entry; their papers are some days old when it is made."""
+    said = entry["animals"]
+    tested_on = today - timedelta(days=said["eia_days_ago"])
+    undated = said.get("undated", ())
+    return [
+        AnimalFacts(name, said["kind"], eia_tested_on=None if name in undated else tested_on)
+        for name in said["names"]
+    ]
+
+
+def details_form(entry: dict[str, Any], *, today: date) -> dict[str, str]:
+    """What the exhibitor of an invented entry writes into the page of its details."""
+    form = {}
+    for number, animal in enumerate(animals_of(entry, today=today), start=1):
+        form[f"animal_name_{number}"] = animal.name
+        form[f"animal_kind_{number}"] = animal.kind
+        form[f"animal_eia_{number}"] = str(animal.eia_tested_on or "")
+    return form

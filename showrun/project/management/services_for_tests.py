@@ -81,6 +81,37 @@ def a_redis(env: Mapping[str, str], until: ExitStack) -> str | Missing:
     usual = "redis://127.0.0.1:6379/15"  # the last of its sixteen databases, least often in use
     if redis_answers(usual):
         return usual
+    own = own_redis(until)
+    return own if isinstance(own, Missing) else f"{own.url}/15"
+
+
+@dataclass
+class OwnRedis:
+    """A throw-away Redis that keeps nothing; it can be killed and started again, empty."""
+
+    command: list[str]
+    url: str
+    process: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        """Start it and wait until it answers; raises `TimeoutError`."""
+        self.process = subprocess.Popen(self.command, stdout=subprocess.DEVNULL)
+        give_up_at = time.monotonic() + 15
+        while time.monotonic() < give_up_at and self.process.poll() is None:
+            if redis_answers(self.url):
+                return
+            time.sleep(0.1)
+        raise TimeoutError(f"{self.command[0]} did not start")
+
+    def kill(self) -> None:
+        """End it as a power cut would."""
+        if self.process is not None:
+            self.process.kill()
+            self.process.wait()
+
+
+def own_redis(until: ExitStack) -> OwnRedis | Missing:
+    """Start a Redis for one test; it ends with `until`."""
     binary = shutil.which("redis-server") or shutil.which("valkey-server")
     if binary is None:
         try:
@@ -90,14 +121,13 @@ def a_redis(env: Mapping[str, str], until: ExitStack) -> str | Missing:
     port = free_port()
     folder = until.enter_context(tempfile.TemporaryDirectory(prefix="showrun-redis-"))
     options = ["--bind", "127.0.0.1", "--port", str(port), "--dir", folder, "--save", ""]
-    process = until.enter_context(subprocess.Popen([binary, *options], stdout=subprocess.DEVNULL))
-    until.callback(process.terminate)
-    give_up_at = time.monotonic() + 15
-    while time.monotonic() < give_up_at and process.poll() is None:
-        if redis_answers(f"redis://127.0.0.1:{port}/15"):
-            return f"redis://127.0.0.1:{port}/15"
-        time.sleep(0.1)
-    return Missing(f"{binary} did not start")
+    own = OwnRedis([binary, *options], f"redis://127.0.0.1:{port}")
+    until.callback(own.kill)
+    try:
+        own.start()
+    except TimeoutError as late:
+        return Missing(str(late))
+    return own
 
 
 # -- PostgreSQL ------------------------------------------------------------------------------
@@ -140,8 +170,8 @@ def a_postgres(env: Mapping[str, str], until: ExitStack) -> str | Missing:
         if can_create_databases(url):
             until.callback(forget_databases, url)
             return url
-    server = _own_cluster(until)
-    return server if isinstance(server, Missing) else f"{server}/{own_name}"
+    own = own_postgres(until)
+    return own if isinstance(own, Missing) else f"{own.url}/{own_name}"
 
 
 def _postgres_programs() -> Path | None:
@@ -160,8 +190,26 @@ def _version_of(initdb: Path) -> float:
         return 0.0
 
 
-def _own_cluster(until: ExitStack) -> str | Missing:
-    """Start a throw-away PostgreSQL; it is stopped and removed when the tests are over."""
+@dataclass
+class OwnPostgres:
+    """A throw-away PostgreSQL; it can be stopped in the middle of anything and started again."""
+
+    control: list[str]
+    options: str
+    log: Path
+    url: str
+
+    def start(self) -> None:
+        """Start it and wait until it answers."""
+        _quietly([*self.control, "-l", str(self.log), "-o", self.options, "start"])
+
+    def stop(self) -> None:
+        """Stop it as a power cut would: whoever talks to it loses the connection."""
+        _quietly([*self.control, "-m", "immediate", "stop"])
+
+
+def own_postgres(until: ExitStack) -> OwnPostgres | Missing:
+    """Start a PostgreSQL; it is stopped and removed when the tests are over."""
     programs = _postgres_programs()
     if programs is None:
         return Missing("no PostgreSQL found; install it (Debian/Ubuntu: apt install postgresql)")
@@ -173,18 +221,22 @@ def _own_cluster(until: ExitStack) -> str | Missing:
     folder, port = Path(tempfile.mkdtemp(prefix="showrun-pg-", dir="/tmp")), free_port()
     until.callback(shutil.rmtree, folder, ignore_errors=True)
     place = ["-D", str(folder / "data")]
-    options = f"-p {port} -k {folder} -c listen_addresses=127.0.0.1 -c fsync=off"
-    control = [*as_user, str(programs / "pg_ctl"), *place, "-w"]
+    own = OwnPostgres(
+        control=[*as_user, str(programs / "pg_ctl"), *place, "-w"],
+        options=f"-p {port} -k {folder} -c listen_addresses=127.0.0.1 -c fsync=off",
+        log=folder / "log",
+        url=f"postgres://postgres@127.0.0.1:{port}",
+    )
     try:
         if as_user:
             shutil.chown(folder, "postgres")
         made = [*as_user, str(programs / "initdb"), *place, "-U", "postgres", "-E", "UTF8"]
         _quietly([*made, "--auth=trust"])
-        _quietly([*control, "-l", str(folder / "log"), "-o", options, "start"])
+        own.start()
     except (subprocess.CalledProcessError, LookupError, OSError) as error:
         return Missing(f"a PostgreSQL of its own could not be started ({error})")
-    until.callback(_quietly, [*control, "-m", "immediate", "stop"])
-    return f"postgres://postgres@127.0.0.1:{port}"
+    until.callback(own.stop)
+    return own
 
 
 def _quietly(command: list[str]) -> None:

@@ -13,6 +13,7 @@ from typing import Any
 import environ
 from csp.constants import NONE, SELF
 
+from showrun.project.settings.files import bucket_storage
 from showrun.project.settings.log import logging_config
 
 env = environ.Env()
@@ -96,11 +97,12 @@ DATABASES: dict[str, dict[str, Any]] = {
     "default": env.db_url("DATABASE_URL", default=f"sqlite:///{DATA / 'show.sqlite3'}")
 }
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
-    # IMMEDIATE takes the write lock at BEGIN, so writers wait instead of failing half way;
+    # IMMEDIATE takes the write lock at BEGIN, so writers wait instead of failing half way, and
+    # for a minute: SQLite's queue is not fair, and a rush for the last places takes a while;
     # FULL because an acknowledged mark must survive a generator cut.
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
-        "timeout": 20,
+        "timeout": 60,
         "init_command": (
             "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;"
         ),
@@ -114,10 +116,14 @@ MEDIA_ROOT = DATA / "files"
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA / "static"
 STATIC_ROOT.mkdir(exist_ok=True)
-STORAGES = {
+STORAGES: dict[str, dict[str, Any]] = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
+# Papers and photos lie in a private bucket of a store that speaks the S3 protocol, if one is named.
+FILES_BUCKET = env.str("FILES_BUCKET", default="")
+if FILES_BUCKET:
+    STORAGES["default"] = bucket_storage(env)
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
 
@@ -162,7 +168,7 @@ REST_FRAMEWORK: dict[str, Any] = {
     "DEFAULT_PARSER_CLASSES": ["showrun.shows.api.parsers.PlainJSONParser"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "EXCEPTION_HANDLER": "showrun.shows.api.problems.problem_details",
-    "DEFAULT_THROTTLE_RATES": {"pairing": "30/min", "sign-in": "10/min"},
+    "DEFAULT_THROTTLE_RATES": {"pairing": "30/min", "sign-in": "10/min", "photos": "120/min"},
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
 }
 SPECTACULAR_SETTINGS: dict[str, Any] = {
@@ -173,6 +179,11 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
     "COMPONENT_SPLIT_REQUEST": True,
     "SCHEMA_PATH_PREFIX": "/api/v1",
+    "ENUM_NAME_OVERRIDES": {  # names for sets that several shapes call a state or a form
+        "FormEnum": "judging.api.round_shapes.FORMS",
+        "MarkStateEnum": "judging.api.round_shapes.MARK_STATES",
+        "RigReportStateEnum": "judging.api.round_shapes.RIG_REPORT_STATES",
+    },
 }
 
 # --- Workers --------------------------------------------------------------------------
@@ -187,19 +198,27 @@ CELERY_WORKER_MAX_MEMORY_PER_CHILD = 400_000  # KiB
 CELERY_TASK_SOFT_TIME_LIMIT = 120
 CELERY_TASK_TIME_LIMIT = 150
 CELERY_TASK_DEFAULT_QUEUE = "default"
+# Which of the two queues of papers a paper waits in: `reports/rules/queues.py`.
 CELERY_TASK_ROUTES = {
-    "reports.tasks.*": {"queue": "pdf"},
+    "reports.tasks.draw_paper_task": {"queue": "bulk"},
     "judging.tasks.plan_job_task": {"queue": "plans"},
 }
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 # Longer than the longest hard limit, so that no running task is handed out twice; the
 # restore scan otherwise waits ten times ten seconds before it looks.
-CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 900, "unacked_restore_throttle": 1}
+# A worker of several queues empties them in the order it was given them: urgent before bulk.
+CELERY_BROKER_TRANSPORT_OPTIONS = {
+    "visibility_timeout": 900,
+    "unacked_restore_throttle": 1,
+    "queue_order_strategy": "priority",
+}
 # A paper whose worker vanished is drawn again by the sweep; it must come often enough
 # that an award at three o'clock does not wait for it.
 CELERY_BEAT_SCHEDULE = {
     "draw-wanted-papers": {"task": "reports.tasks.sweep_papers", "schedule": 20.0},
     "look-for-wanted-plans": {"task": "judging.tasks.sweep_plan_jobs", "schedule": 10.0},
+    "release-due-results": {"task": "judging.tasks.release_due_results", "schedule": 30.0},
+    "sweep-offered-places": {"task": "entries.tasks.sweep_offers", "schedule": 30.0},
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(DATA / "beat-schedule")
 
@@ -208,6 +227,10 @@ CELERY_BEAT_SCHEDULE_FILENAME = str(DATA / "beat-schedule")
 PUBLIC_URL = env.str("PUBLIC_URL", default="")
 PAPER_SIZE = env.str("PAPER_SIZE", default="letter")
 PAPER_CLAIM_SECONDS = env.int("PAPER_CLAIM_SECONDS", default=180)
+
+# --- Money ----------------------------------------------------------------------------
+# The class that speaks to a payment provider; without one nobody can pay online.
+PAYMENT_PROVIDER = env.str("PAYMENT_PROVIDER", default="")
 
 # --- Words, time, logs ----------------------------------------------------------------
 LANGUAGE_CODE = "en-us"

@@ -182,6 +182,7 @@ class Command(BaseCommand):
                     say=self._say,
                 )
                 drive.run()
+            self._say(self._manage(env, "verify_results", scenario.meta["slug"]).strip())
         except DriveFailed as fault:
             raise CommandError(f"{fault} The service's logs are in {data}/logs.") from fault
         shutil.rmtree(data, ignore_errors=True)

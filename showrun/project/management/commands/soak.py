@@ -59,7 +59,10 @@ class Command(BaseCommand):
             self.stdout.write(line)
         if not tally.clean:
             raise CommandError("Something was lost, doubled or changed.", returncode=1)
-        self.stdout.write("Every touch is there once, and every card is as its judge left it.")
+        self.stdout.write(
+            "Every touch is there once, nonsense and late ones aside, and every card is as its "
+            "judge left it."
+        )
 
 
 def _start_again(options: dict[str, Any]) -> int:

@@ -30,11 +30,27 @@ from showrun.project.management.services_for_tests import (
 
 ROOT = Path(__file__).resolve().parents[4]
 DATABASE_FOLDERS = ("tests/actions", "tests/doors", "tests/flows", "tests/services")
-# In one of those folders, but with no database in it: once is enough.
-NO_DATABASE = ("tests/flows/test_supervisor.py",)
-# What a page looks like does not hang on the database. All of them are opened there, by every
-# role, in the table of who may do what; these files run there when they are asked for by name.
-PAGES = ("tests/doors/test_*_page.py", "tests/doors/test_*_pages.py")
+# In one of those folders, but with no database in it or with servers of their own: once is enough.
+NO_DATABASE = (
+    "tests/flows/test_supervisor.py",
+    "tests/services/test_paper_faults.py",
+    "tests/services/test_plan_jobs.py",
+    "tests/services/test_worker_papers.py",
+)
+# What leans on the database itself: verbs, races, archives, the API, what a phone sends, and the
+# table of who may do what, which opens every page as every role. How a page or a sheet looks does
+# not hang on the database; those files run there too when they are asked for by name.
+LEANS_ON_IT = (
+    "tests/actions",
+    "tests/services",
+    "tests/doors/device",
+    "tests/doors/test_access_table.py",
+    "tests/doors/test_*_api.py",
+    "tests/doors/test_result_access.py",
+    "tests/flows/test_*archive*.py",
+    "tests/flows/test_simulated_morning.py",
+    "tests/flows/test_swapped_cards.py",
+)
 SETTINGS = "showrun.project.settings"
 # One process only: someone wants to look at, or talk with, a test as it runs.
 ALONE = ("-n", "--numprocesses", "--dist", "--pdb", "--trace", "--collect-only", "--co", "-s")
@@ -120,10 +136,11 @@ def chosen_paths(args: Sequence[str]) -> list[str]:
 
 
 def database_paths(args: Sequence[str]) -> list[str]:
-    """Return what the second run should look at: the chosen paths, or all with a database."""
+    """Return what the second run looks at: what leans on the database, or what was chosen."""
     folders = [ROOT / folder for folder in DATABASE_FOLDERS]
     if not chosen_paths(args):
-        return [str(each.relative_to(ROOT)) for each in folders if each.exists()]
+        found = [path for pattern in LEANS_ON_IT for path in sorted(ROOT.glob(pattern))]
+        return [str(path.relative_to(ROOT)) for path in found]
     chosen = {path: (ROOT / path.split("::")[0]).resolve() for path in chosen_paths(args)}
     without = {(ROOT / path).resolve() for path in NO_DATABASE}
     within = [
@@ -150,6 +167,9 @@ class Suite:
         self.env = {k: v for k, v in os.environ.items() if k not in ("DATABASE_URL", "BROKER_URL")}
         if self.env.get("DJANGO_SETTINGS_MODULE", SETTINGS) == SETTINGS:
             self.env["DJANGO_SETTINGS_MODULE"] = f"{SETTINGS}.test"
+        kept = self.folder / "kept"
+        kept.mkdir()
+        self.env["TEST_KEPT"] = str(kept)  # what tests make once and copy: `tests/migrated.py`
         chromium = find_chromium(os.environ)
         self._offer("TEST_CHROMIUM", chromium, "chromium", "browser tests")
         if isinstance(chromium, Missing):
@@ -182,8 +202,6 @@ class Suite:
         print("== What uses the database, on PostgreSQL ==", flush=True)
         marks = "not browser and not static"
         ignored = [f"--ignore={path}" for path in NO_DATABASE]
-        if not chosen_paths(self.args):
-            ignored += [f"--ignore-glob={pattern}" for pattern in PAGES]
         args = [arg for arg in self.args if arg not in chosen_paths(self.args)]
         self._run(
             "postgres",
@@ -198,7 +216,8 @@ class Suite:
         command = [sys.executable, "-m", "pytest", f"--junitxml={report}"]
         workers = min(os.cpu_count() or 1, 8)
         if workers > 1 and not any(arg.startswith(ALONE) for arg in self.args):
-            command += ["-n", str(workers), "--dist", "loadfile"]
+            # A file's tests stay together, and the files in the order of `tests/conftest.py`.
+            command += ["-n", str(workers), "--dist", "loadfile", "--no-loadscope-reorder"]
         if marks:
             command += ["-m", marks]
         data = self.folder / f"{name}-data"
