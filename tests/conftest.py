@@ -24,6 +24,19 @@ from tests.people import (  # noqa: F401  fixtures
     trail,
 )
 
+# Stories that take minutes come first, so that at the end no core waits for another's last file.
+LONGEST = ("tests/flows/test_demo_run.py", "tests/services/", "tests/browser/", "tests/flows/")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the files that take longest first; the others stay in their order."""
+
+    def rank(item: pytest.Item) -> int:
+        where = item.nodeid
+        return next((n for n, start in enumerate(LONGEST) if where.startswith(start)), len(LONGEST))
+
+    items.sort(key=rank)
+
 
 @pytest.fixture
 def at() -> datetime:

@@ -4,27 +4,35 @@ from __future__ import annotations
 
 import re
 from datetime import timedelta
+from uuid import uuid4
 
 from django.conf import settings
 from django.core.files.base import ContentFile
 from django.test import Client
 
+from entries.actions.put_photo import put_photo
+from entries.actions.take_payment import take_payment
+from entries.models import EntryImport
+from entries.rules.ledger import Method
 from judging.actions.calendar_links import make_calendar_link
 from judging.actions.key_card import issue_cards
+from judging.actions.seasons import add_class, make_season
 from judging.models import (
     Criterion,
+    ExhibitorQuery,
     Pause,
     Pin,
     PlanJob,
     Question,
     RigReport,
     RoundEvent,
+    RoundPhoto,
     SafetyConcern,
 )
 from judging.queries.library import library_cards
 from reports.actions.want_papers import want_papers
 from reports.models import Paper
-from showrun.shows.models import Person
+from showrun.shows.models import Passkey, Person
 from tests.food_stage import drawn
 from tests.judged_show import (
     AT,
@@ -42,6 +50,7 @@ from tests.judged_show import (
     steward_of,
 )
 from tests.people import PersonFactory
+from tests.pictures import picture
 
 VISITORS = ("nobody", "stranger", "elsewhere", "neighbour", "owner", "judge", "steward", "office")
 
@@ -61,6 +70,7 @@ class Cast:
         results = release_results(show)
         want_papers(show=show, by=office_of(show), at=AT)
         entry = entry_of(show, 1)
+        put_photo(entry, picture())
         row = Criterion.objects.filter(section__scorecard__show=show).select_related("section")[0]
         asked = Question.objects.create(
             judge=judge_of(show, "J1"), entry=seat.entry, value=1, expected=8, statistic=4.0,
@@ -84,7 +94,20 @@ class Cast:
         pin = Pin.objects.create(
             show=show, judge=judge_of(show, "J1"), entry=entry, must=True, why="Asked for."
         )
+        photo = RoundPhoto(
+            id=event.pk, show=show, judge=judge_of(show, "J1"), device=phone, entry=seat.entry,
+            sent_hash="0" * 64, width=1, height=1, size_bytes=4, received_at=AT,
+        )  # fmt: skip
+        photo.file.save("photo.jpg", ContentFile(b"JPEG"))
         (paper_card,) = issue_cards(judge=judge_of(show, "J1"), entries=[seat.entry], at=AT)
+        query = ExhibitorQuery.objects.create(
+            result=results[0], entry=entry, text="Why third?", asked_by=entry.exhibitor, asked_at=AT
+        )
+        season = make_season(
+            show=show, name="Lantern Season", points=["3", "1"], best_of=None,
+            by=office_of(show), at=AT,
+        )  # fmt: skip
+        add_class(season=season, show_class=class_of(show), by=office_of(show), at=AT)
         job = PlanJob.objects.create(show=show, kind=PlanJob.Kind.DRAW, asked_at=AT)
         self.people: dict[str, Person | None] = {
             "nobody": None,
@@ -105,11 +128,17 @@ class Cast:
             "class_id": class_of(show).pk,
             "result_id": results[0].pk,
             "question_id": asked.pk,
+            "query_id": query.pk,
+            "season_slug": season.slug,
             "event_id": RoundEvent.objects.get(show=show, applied=False).pk,
             "concern_id": SafetyConcern.objects.get().pk,
             "report_id": report.pk,
             "paper_id": paper.pk,
             "round_id": drawn(show).pk,
+            "number": take_payment(
+                entry=entry, cents=100, method=Method.CASH, key=uuid4(), by=office_of(show), at=AT
+            ).number,
+            "photo_id": photo.pk,
             "pause_id": pause.pk,
             "pin_id": pin.pk,
             "job_id": job.pk,
@@ -122,7 +151,15 @@ class Cast:
             "row_id": row.pk,
             "form": "yaml",
             "library_card": next(iter(library_cards())),
-        }
+            "list_id": EntryImport.objects.create(
+                show=show, file_name="list.csv", sha256="0" * 64, read_at=AT,
+                read_by=office_of(show), rows=[{"line": 1, "headings": ["Wagon"]}],
+            ).pk,
+            "passkey_id": Passkey.objects.create(
+                person=entry.exhibitor, credential_id="AA", credential_hash="0" * 64,
+                public_key="AA", name="Phone", made_at=AT,
+            ).pk,
+        }  # fmt: skip
 
     def address(self, route: str) -> str:
         """Fill a route with the values of this show."""

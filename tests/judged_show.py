@@ -22,6 +22,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
+from zlib import crc32
 
 from django.db.models import Max
 
@@ -30,12 +31,13 @@ from entries.actions.enter import enter
 from entries.actions.lay_out_camp import lay_out_camp
 from entries.models import Entry
 from judging.actions.adopt_scorecard import adopt_scorecard
+from judging.actions.compute_result import compute_result
 from judging.actions.declare_class import declare_class
 from judging.actions.engage_judge import declare_conflict, engage_judge
 from judging.actions.open_window import publish_window, size_window
 from judging.actions.pair_device import make_pairing_code, pair_device
-from judging.actions.publish_result import compute_result, release_result, sign_result
 from judging.actions.record_events import Outcome, record_events
+from judging.actions.release_result import release_result, sign_result
 from judging.actions.seat_panel import PanelDrawn, seat_panel
 from judging.models import (
     Card,
@@ -66,6 +68,8 @@ __all__ = [
 BEFORE = datetime(2027, 5, 1, 15, 0, tzinfo=UTC)
 OPENS_AT = datetime(2027, 5, 15, 14, 0, tzinfo=UTC)
 AT = datetime(2027, 5, 15, 15, 0, tzinfo=UTC)
+
+RIPPLE_SEED = 4
 
 WAGONS = ("Patient Mule", "Nine Biscuit", "Copper Moth", "Quiet Anvil", "Tin Sparrow")
 
@@ -297,7 +301,8 @@ def fair(judge: Judge, entry: Entry, criterion: Criterion) -> int:
     """Give a mark with which no check finds fault and no two of five wagons tie."""
     wagon = (entry.number or 0) % 5
     habit = 1 if judge.code == "J2" else 0
-    ripple = (sum(map(ord, judge.code + criterion.code)) + (entry.number or 0)) % 2
+    # As good as by chance, since judges who differ by a pattern are odd; the seed was looked for.
+    ripple = crc32(f"{RIPPLE_SEED}{judge.code}{criterion.code}{entry.number}".encode()) % 2
     return 3 + wagon + habit + ripple
 
 

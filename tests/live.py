@@ -7,6 +7,7 @@ the same port, as when a field loses its signal.
 from __future__ import annotations
 
 import os
+import signal
 import socket
 import subprocess
 import sys
@@ -18,6 +19,7 @@ from typing import Any
 import httpx
 
 from showrun.project.demo.drive import Person
+from tests.migrated import put_migrated
 
 ROOT = Path(__file__).resolve().parents[1]
 UP_WITHIN_S = 60
@@ -30,9 +32,13 @@ def _free_port() -> int:
 
 @dataclass
 class LiveShow:
-    """The invented show on the morning of judging, served on a port of its own."""
+    """The invented show on the morning of judging, served on a port of its own.
+
+    `database` is the address of an empty PostgreSQL database; without one it is an SQLite file.
+    """
 
     data: Path
+    database: str = ""
     port: int = field(default_factory=_free_port)
     _web: subprocess.Popen[bytes] | None = None
     _office: Person | None = None
@@ -43,13 +49,23 @@ class LiveShow:
         return f"http://127.0.0.1:{self.port}"
 
     @property
+    def sqlite_file(self) -> Path:
+        """Where SQLite keeps it."""
+        return self.data / "show.sqlite3"
+
+    @property
+    def web_log(self) -> Path:
+        """What its web server says."""
+        return self.data / "web.log"
+
+    @property
     def env(self) -> dict[str, str]:
         """What its processes are told; the test settings do not reach them."""
         return {
             **os.environ,
             "DJANGO_SETTINGS_MODULE": "showrun.project.settings",
             "SHOWRUN_DATA": str(self.data),
-            "DATABASE_URL": f"sqlite:///{self.data}/show.sqlite3",
+            "DATABASE_URL": self.database or f"sqlite:///{self.sqlite_file}",
             "BROKER_URL": "memory://",
         }
 
@@ -66,30 +82,59 @@ class LiveShow:
         assert done.returncode == 0, f"{words}: {done.stderr[-2000:]}"
         return done.stdout.strip()
 
+    def migrate(self) -> LiveShow:
+        """Make the database; nothing is in it yet."""
+        self.data.mkdir(parents=True, exist_ok=True)
+        if self.database:
+            self.manage("migrate", "--verbosity", "0")
+        else:
+            put_migrated(self.sqlite_file)
+        return self
+
     def prepare(self) -> LiveShow:
         """Make the database and load the show."""
-        self.data.mkdir(parents=True, exist_ok=True)
-        self.manage("migrate", "--verbosity", "0")
+        self.migrate()
         self.manage("load_demo")
         return self
 
+    @property
+    def is_up(self) -> bool:
+        """Whether the web server was started and not ended since."""
+        return self._web is not None
+
+    @property
+    def web_words(self) -> list[str]:
+        """What its web server is started with."""
+        words = ["showrun.project.wsgi:application", "--bind", f"127.0.0.1:{self.port}"]
+        words += ["--worker-class", "gthread", "--workers", "1", "--threads", "8"]
+        return [*words, "--no-control-socket"]
+
     def start_web(self) -> None:
         """Start the web server and wait until it answers."""
-        command = [sys.executable, "-m", "gunicorn", "showrun.project.wsgi:application"]
-        command += ["--bind", f"127.0.0.1:{self.port}", "--worker-class", "gthread"]
-        command += ["--workers", "1", "--threads", "8", "--no-control-socket"]
-        with (self.data / "web.log").open("ab") as log:
+        self._start_web()
+        self._until_it_answers()
+
+    def _start_web(self) -> None:
+        with self.web_log.open("ab") as log:
             self._web = subprocess.Popen(
-                command, env=self.env, cwd=ROOT, stdout=log, stderr=subprocess.STDOUT
+                [sys.executable, "-m", "gunicorn", *self.web_words],
+                env=self.env,
+                cwd=ROOT,
+                stdout=log,
+                stderr=subprocess.STDOUT,
+                start_new_session=True,
             )
+
+    def _until_it_answers(self) -> None:
+        assert self._web is not None
         until = time.monotonic() + UP_WITHIN_S
         while time.monotonic() < until:
-            assert self._web.poll() is None, (self.data / "web.log").read_text()[-2000:]
+            assert self._web.poll() is None, self.web_log.read_text()[-2000:]
             try:
                 if httpx.get(f"{self.url}/healthz", timeout=2).status_code == 200:
                     return
             except httpx.HTTPError:
-                time.sleep(0.1)
+                time.sleep(0.02)
         raise AssertionError("The web server did not come up.")
 
     def stop_web(self) -> None:
@@ -100,9 +145,9 @@ class LiveShow:
             self._web = None
 
     def kill_web(self) -> None:
-        """End the web server as a power cut would."""
+        """End the web server with all its processes at once, as a power cut would."""
         if self._web is not None:
-            self._web.kill()
+            os.killpg(self._web.pid, signal.SIGKILL)
             self._web.wait(timeout=30)
             self._web = None
 

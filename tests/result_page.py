@@ -9,7 +9,7 @@ from django.contrib.messages import get_messages
 from django.test import Client
 from django.urls import reverse
 
-from judging.actions.publish_result import compute_result
+from judging.actions.compute_result import compute_result
 from judging.models import Result
 from showrun.shows.models import Person, Show
 from tests.judged_show import AT, build_show, class_of, mark_everything, office_of

@@ -7,11 +7,14 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any, ClassVar, Self
 from urllib.parse import urlsplit
+
+from tests.migrated import put_migrated
 
 ROOT = Path(__file__).resolve().parents[1]
 REDIS = os.environ.get("TEST_REDIS_URL", "")
@@ -27,7 +30,9 @@ class WorkerStage:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.workers: list[subprocess.Popen[bytes]] = []
+        self.within: list[str] = []  # a command that the workers are started by
         (folder / "stage_settings.py").write_text(self.settings)
+        put_migrated(folder / "show.sqlite3")
         redis = urlsplit(REDIS)
         self.broker = f"{redis.scheme}://{redis.netloc}/{self.redis_database}"
         self.env = {
@@ -73,7 +78,7 @@ class WorkerStage:
         options = ["-Q", self.queues, "-c", "2", "--loglevel", "WARNING", *more]
         with (self.folder / "worker.log").open("ab") as log:
             worker = subprocess.Popen(
-                [*command, *options],
+                [*self.within, *command, *options],
                 env=self.env,
                 cwd=ROOT,
                 stdout=log,
@@ -89,12 +94,16 @@ class WorkerStage:
 
     def kill_workers(self) -> None:
         """End all workers with all they have started, as a power cut would."""
-        # Some children leave the group; each still has the stage's folder in its environment.
-        for process in self.running():
-            with suppress(ProcessLookupError):
-                os.kill(process, signal.SIGKILL)
-        for worker in self.workers:
-            worker.wait(timeout=20)
+        # Some children leave the group; each still has the stage's folder in its environment. One
+        # that was just being started is met the second time.
+        until = time.monotonic() + 20
+        while (alive := self.running()) and time.monotonic() < until:
+            for process in alive:
+                with suppress(ProcessLookupError):
+                    os.kill(process, signal.SIGKILL)
+            for worker in self.workers:
+                worker.wait(timeout=20)
+            time.sleep(0.1)
         assert self.running() == []
 
     def running(self) -> list[int]:

@@ -125,3 +125,40 @@ def test_a_section_of_places_is_counted_by_one_class():
     Section.objects.filter(code="harness").update(form="placings")
     with pytest.raises(InvalidInput, match="one class alone may count them"):
         declare(show, "working_harness")
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"method": "trimmed"}, "method"),
+        ({"purse_cents": -1}, "purse_cents"),
+        ({"purse_cents": 10**13, "purse_weights": ["1"]}, "purse_cents"),
+        ({"purse_cents": 100}, "purse_weights"),
+        ({"purse_cents": 100, "purse_weights": ["0"]}, "purse_weights"),
+        ({"purse_weights": ["NaN"]}, "purse_weights"),
+        ({"query_minutes": -1}, "query_minutes"),
+        ({"query_minutes": 10081}, "query_minutes"),
+    ],
+)
+def test_what_could_give_no_result_or_no_purse_is_refused(change: dict[str, Any], field: str):
+    show = build_show()
+    with pytest.raises(InvalidInput) as refused:
+        declare(show, **change)
+    assert list(refused.value.fields) == [field]
+    assert ClassCard.objects.get(show_class=class_of(show)).purse_cents == 0
+
+
+def test_places_of_judges_need_two_of_them():
+    show = build_show(judges_per_section=1)
+    with pytest.raises(InvalidInput, match="Places need 2 judges"):
+        declare(show, method="placings", judges_per_section=1)
+
+
+@pytest.mark.parametrize("method", ["plain", "mean", "judge_adjusted", "crossed", "placings"])
+def test_each_method_is_declared_with_its_purse_and_the_record_says_so(method: str):
+    show = build_show()
+    card = declare(show, method=method, purse_cents=9999, purse_weights=["2", "1"], query_minutes=0)
+    assert (card.method, card.purse_cents, card.purse_weights) == (method, 9999, ["2", "1"])
+    line = AuditEntry.objects.filter(verb="declared").latest("pk")
+    assert (line.before["purse_cents"], line.after["purse_cents"]) == (0, 9999)
+    assert (line.after["purse_weights"], line.after["query_minutes"]) == (["2", "1"], 0)

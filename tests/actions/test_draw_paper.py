@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
@@ -10,7 +9,7 @@ from django.conf import settings
 from django.db import OperationalError
 from django.utils.timezone import now
 
-from judging.models import Result
+from judging.models import Placing, Result
 from reports.actions import draw_paper as drawing
 from reports.actions.cancel_papers import cancel_papers
 from reports.actions.draw_paper import MOST_ATTEMPTS, draw_paper
@@ -21,6 +20,7 @@ from reports.models import Paper
 from reports.pdf import Drawn
 from reports.queries.papers import papers_for_entry, progress
 from reports.rules.code import read_code
+from reports.rules.queues import BULK, URGENT
 from showrun.errors import Conflict, NotYet
 from showrun.shows.models import AuditEntry, Person
 from tests import papers_stage as stage
@@ -65,22 +65,26 @@ def quick(monkeypatch) -> list[int]:
     return drawn
 
 
-def _noting(sent: list[int]) -> Callable[..., None]:
-    def delay(*, paper_id: int) -> None:
-        sent.append(paper_id)
-
-    return delay
-
-
 def fresh(paper: Paper) -> Paper:
     return Paper.objects.get(pk=paper.pk)
 
 
 def test_every_entry_gets_feedback_and_every_award_its_sheet(wanted: list[Paper]) -> None:
-    kinds = [(one.kind, one.of_result[1].number) for one in wanted]
+    kinds = [(one.kind, one.entry.number) for one in wanted if one.entry]
     assert sorted(kinds) == [("award", 1), ("award", 2), *(("feedback", n) for n in (1, 2, 3, 4))]
     assert {one.state for one in wanted} == {"wanted"}
-    assert len({read_code(one.code) for one in wanted}) == 6
+    assert len({read_code(one.code) for one in wanted}) == 8
+
+
+def test_a_class_gets_its_record_and_its_list_and_a_purse_sheet_where_anybody_is_paid(
+    wanted: list[Paper], office: Person
+) -> None:
+    assert {one.kind for one in wanted if one.entry is None} == {"record", "calls"}
+    assert {one.result_id for one in wanted} == {wanted[0].result_id}
+    Placing.objects.filter(entry__number=1).update(purse_cents=5000)
+    again = want_papers(show=wanted[0].show, by=office, at=LATER)
+    assert [one.kind for one in again if one not in wanted] == ["purse"]
+    assert {one.pk for one in wanted} < {one.pk for one in again}
 
 
 def test_wanting_twice_changes_nothing(wanted: list[Paper], office: Person) -> None:
@@ -111,8 +115,8 @@ def test_a_corrected_result_gets_papers_of_its_own(wanted: list[Paper], office: 
         line.save()
     papers = want_papers(show=wanted[0].show, by=office, at=LATER)
     assert {one.version for one in papers} == {2}
-    assert Paper.objects.filter(version=1).count() == 6
-    assert progress(wanted[0].show).total == 6
+    assert Paper.objects.filter(version=1).count() == 8
+    assert progress(wanted[0].show).total == 8
 
 
 def test_drawing_keeps_the_file_with_its_hash(wanted: list[Paper]) -> None:
@@ -175,7 +179,7 @@ def test_one_fault_stops_one_paper_only(wanted: list[Paper], monkeypatch) -> Non
     assert states.pop(bad) == "failed"
     assert set(states.values()) == {"done"}
     assert fresh(wanted[0]).error == "KeyError: 'harness'"
-    assert progress(wanted[0].show)[:3] == (5, 6, 1)
+    assert progress(wanted[0].show)[:3] == (7, 8, 1)
 
 
 @pytest.mark.parametrize("fault", [OperationalError("database is locked"), OSError("disk full")])
@@ -187,14 +191,30 @@ def test_a_fault_of_the_moment_gives_the_paper_back(
 
     monkeypatch.setattr(drawing, "lay_out", lay_out)
     paper = wanted[0]
-    for attempt in range(1, MOST_ATTEMPTS + 1):
+    for _ in range(MOST_ATTEMPTS + 2):
         with pytest.raises(type(fault)):
             draw_paper(paper_id=paper.pk, at=AT)
-        assert (fresh(paper).state, fresh(paper).attempts) == ("wanted", attempt)
-    assert draw_paper(paper_id=paper.pk, at=AT) is None
+        assert (fresh(paper).state, fresh(paper).attempts) == ("wanted", 0)
+        assert str(fault) in fresh(paper).error
+    monkeypatch.undo()
+    done = draw_paper(paper_id=paper.pk, at=AT)
+    assert done is not None
+    assert (done.state, done.attempts, done.error) == ("done", 1, "")
+
+
+def test_a_paper_that_takes_its_worker_down_is_given_up(wanted: list[Paper], monkeypatch) -> None:
+    def lay_out(paper: Paper) -> Drawn:
+        raise SystemExit  # no more than a killed process does it come to a word about it
+
+    monkeypatch.setattr(drawing, "lay_out", lay_out)
+    paper = wanted[0]
+    for attempt in range(1, MOST_ATTEMPTS + 1):
+        with pytest.raises(SystemExit):
+            draw_paper(paper_id=paper.pk, at=AT + attempt * (LATER - AT))
+        assert (fresh(paper).state, fresh(paper).attempts) == ("drawing", attempt)
+    assert draw_paper(paper_id=paper.pk, at=AT + 8 * (LATER - AT)) is None
     assert fresh(paper).state == "failed"
-    assert fresh(paper).error.startswith(f"Given up after {MOST_ATTEMPTS} attempts. ")
-    assert str(fault) in fresh(paper).error
+    assert fresh(paper).error.startswith(f"Given up after {MOST_ATTEMPTS} attempts.")
 
 
 def test_a_half_written_file_is_replaced(wanted: list[Paper], quick: list[int]) -> None:
@@ -229,7 +249,7 @@ def test_cancelled_papers_are_not_drawn_until_redone(
 ) -> None:
     show = wanted[0].show
     draw_paper(paper_id=wanted[0].pk, at=AT)
-    assert cancel_papers(show=show, by=office, at=AT) == 5
+    assert cancel_papers(show=show, by=office, at=AT) == 7
     assert cancel_papers(show=show, by=office, at=AT) == 0
     assert draw_paper(paper_id=wanted[1].pk, at=AT) is None
     assert fresh(wanted[0]).state == "done"
@@ -255,14 +275,13 @@ def test_cancelling_while_it_is_drawn_wins(
 def test_the_sweep_asks_again_but_not_at_once(wanted: list[Paper], quick: list[int]) -> None:
     assert mark_queued(at=AT) == []
     soon = AT + PATIENCE
-    ids = mark_queued(at=soon)
-    assert set(ids) == {one.pk for one in wanted}
+    assert set(mark_queued(at=soon)) == set(wanted)
     assert mark_queued(at=soon + timedelta(seconds=1)) == []
     draw_paper(paper_id=wanted[0].pk, at=AT)
     Paper.objects.filter(pk=wanted[1].pk).update(state="drawing", claim_expires_at=LATER)
-    assert set(mark_queued(at=soon + PATIENCE)) == {one.pk for one in wanted[2:]}
-    assert mark_queued(at=LATER - timedelta(seconds=1)) != [wanted[1].pk]
-    assert wanted[1].pk in mark_queued(at=LATER)
+    assert set(mark_queued(at=soon + PATIENCE)) == set(wanted[2:])
+    assert mark_queued(at=LATER - timedelta(seconds=1)) != [wanted[1]]
+    assert wanted[1] in mark_queued(at=LATER)
     assert mark_queued(at=LATER + timedelta(seconds=1)) == []
 
 
@@ -273,7 +292,24 @@ def test_the_tasks_draw_and_sweep(wanted: list[Paper], quick: list[int], monkeyp
     assert fresh(wanted[0]).state == "done"
     assert fresh(wanted[0]).done_at <= now()  # type: ignore[operator]
     sent: list[int] = []
-    monkeypatch.setattr(tasks.draw_paper_task, "delay", _noting(sent))
+    monkeypatch.setattr(tasks, "ask_for", lambda paper: sent.append(paper.pk))
     Paper.objects.filter(state="wanted").update(wanted_at=now() - PATIENCE)
-    assert tasks.sweep_papers() == 5
+    assert tasks.sweep_papers() == 7
     assert set(sent) == {one.pk for one in wanted[1:]}
+
+
+def test_what_is_waited_for_at_a_table_has_a_queue_of_its_own(wanted: list[Paper], monkeypatch):
+    from reports import tasks
+
+    asked: list[tuple[str, str]] = []
+    kinds = {paper.pk: paper.kind for paper in wanted}
+
+    def note(*, kwargs: dict[str, int], queue: str) -> None:
+        asked.append((kinds[kwargs["paper_id"]], queue))
+
+    monkeypatch.setattr(tasks.draw_paper_task, "apply_async", note)
+    for paper in wanted:
+        tasks.ask_for(paper)
+    assert set(asked) == {
+        ("award", BULK), ("feedback", BULK), ("record", BULK), ("calls", URGENT),
+    }  # fmt: skip

@@ -8,13 +8,14 @@ from datetime import datetime, timedelta
 import pytest
 
 from entries.actions.decide_entry import scratch_entry
+from judging.actions.compute_result import compute_result
 from judging.actions.engage_judge import declare_conflict, judge_leaves
 from judging.actions.mend_panel import mend_panel
 from judging.actions.open_window import publish_window, set_hours, withdraw_window
-from judging.actions.publish_result import compute_result
 from judging.actions.seat_panel import seat_panel
 from judging.actions.set_day import add_pause, set_day
 from judging.models import Judge, Seat, Visit, Window
+from judging.queries.panel import seats_of
 from judging.queries.progress import progress_of
 from showrun.errors import Conflict, InvalidInput, NotYet
 from showrun.shows.models import AuditEntry
@@ -132,9 +133,13 @@ def test_a_scratched_wagon_is_expected_no_more(show):
     visits = Visit.objects.filter(entry=gone).count()
     scratch_entry(entry=gone, by=office_of(show), at=AT, reason="lame wheeler")
     assert progress_of(show).cards_expected == cards - visits
+    seats = Seat.objects.filter(entry=gone).count()
     mended = mend_panel(show=show, by=office_of(show), at=AT)
-    assert mended.added == 0 < mended.dropped
+    assert mended.added == mended.dropped == 0
     assert not Visit.objects.filter(entry=gone).exists()
+    # They give what phones still bring a card to lie on; nobody is expected there.
+    assert Seat.objects.filter(entry=gone).count() == seats > 0
+    assert not seats_of(show).filter(entry=gone).exists()
     mark_everything(show)
     assert (
         compute_result(show_class=class_of(show), by=office_of(show), at=AT).placings.count() == 4

@@ -7,15 +7,17 @@ from decimal import Decimal
 import pytest
 
 from entries.models import Entry
-from judging.actions.answer_question import answer_question
+from judging.actions.answer_question import answer_question, stand_by
 from judging.actions.ask_questions import ask_questions
-from judging.actions.publish_result import compute_result, release_result, sign_result
+from judging.actions.compute_result import compute_result
+from judging.actions.release_result import release_result, sign_result
+from judging.actions.settle_phone import take_in_phone
 from judging.actions.settle_rig import adopt_rig, decline_rig
 from judging.models import Card, CardMark, Criterion, Question, RigReport
+from judging.queries.panel_marks import panel_marks
 from judging.queries.progress import progress_of
 from judging.queries.result_desk import class_desks
 from judging.queries.results import class_inputs
-from judging.rules.results import checks
 from showrun.errors import Conflict, NotYet
 from tests.judged_show import (
     AT,
@@ -70,6 +72,13 @@ def hand_in_as(judge, entry, found, *, but=()):
     return send(phone, [*before, rig_found(entry, found, "as it stands"), *marks, hand_in(entry)])
 
 
+def send_after_signature(judge, events):
+    """Send touches the office has to take in, since a result was signed before."""
+    phone, office = judge.devices.get(), office_of(judge.show)
+    assert {outcome.code for outcome in send(phone, events)} == {"after-signature"}
+    take_in_phone(device=phone, code="after-signature", note="He looked anew.", by=office, at=AT)
+
+
 def test_while_a_rig_waits_for_the_office_its_classes_have_no_result(show, entry, judge):
     hand_in_as(judge, entry, STIFF)
     office, trail = office_of(show), class_of(show)
@@ -119,7 +128,7 @@ def test_a_result_computed_before_a_rig_was_adopted_is_not_signed(show, entry, j
     sign_result(result=result, by=office, at=AT)
     # The office opens the card again, as it does when a rig is settled, and the judge looks anew.
     Card.objects.filter(judge=judge, entry=entry).update(handed_in_at=None)
-    send(judge.devices.get(), [rig_found(entry, STIFF), hand_in(entry)])
+    send_after_signature(judge, [rig_found(entry, STIFF), hand_in(entry)])
     for refused_to, by in ((sign_result, steward_of(show)), (sign_result, office)):
         with pytest.raises(NotYet) as refused:
             refused_to(result=result, by=by, at=AT)
@@ -140,7 +149,7 @@ def test_a_signed_result_is_not_released_over_an_open_rig(show, entry, judge):
         sign_result(result=result, by=hand, at=AT)
     # On a wagon of the class, by a judge who has not handed in its card yet.
     Card.objects.filter(judge=judge, entry__number=2).update(handed_in_at=None)
-    send(judge.devices.get(), [rig_found(entry_of(show, 2), DROP)])
+    send_after_signature(judge, [rig_found(entry_of(show, 2), DROP)])
     with pytest.raises(NotYet) as refused:
         release_result(result=result, by=office, at=AT)
     assert refused.value.code == "rig-open"
@@ -166,24 +175,17 @@ def test_progress_counts_rows_by_each_judges_own_card(show, entry, judge):
     assert not cards["J1", 1].done
 
 
-def test_the_checks_leave_out_marks_set_aside_and_the_practice_wagon(
-    show, entry, judge, monkeypatch
-):
-    looked_at: list[tuple[int, int, int]] = []
-
-    def odd_marks(**marks):
-        looked_at.extend(zip(marks["judge"], marks["entry"], marks["criterion"], strict=True))
-        return checks.odd_marks(**marks)
-
-    monkeypatch.setattr("judging.actions.ask_questions.odd_marks", odd_marks)
+def test_the_checks_leave_out_marks_set_aside_and_the_practice_wagon(show, entry, judge):
     hand_in_as(judge, entry, STIFF)
     office, bolt = office_of(show), Criterion.objects.get(code="rg_queen_bolt").pk
     adopt_rig(report=RigReport.objects.get(), note="", by=office, at=AT)
     Entry.objects.filter(number=2).update(status="practice", number=None)
-    ask_questions(show=show, by=office, at=AT)
+    looked_at = panel_marks(show).marks
     wagons = {entry_of(show, number).pk for number in (1, 3)}
-    assert {entry_id for _, entry_id, _ in looked_at} == wagons
-    assert {entry_id for _, entry_id, row in looked_at if row == bolt} == wagons - {entry.pk}
+    assert {mark.entry_id for mark in looked_at} == wagons
+    bolts = {mark.entry_id for mark in looked_at if mark.criterion_id == bolt}
+    assert bolts == wagons - {entry.pk}
+    assert ask_questions(show=show, by=office, at=AT).n_checked <= len(looked_at)
 
 
 @pytest.fixture
@@ -233,8 +235,9 @@ def test_an_answer_goes_by_the_rig_on_the_judges_card(show, entry, judge):
     """The leaders' harness is on this card only because the judge found a four-up."""
     hand_in_as(judge, entry, FOUR_UP)
     row = Criterion.objects.get(code="hn_leaders")
+    given = CardMark.objects.get(criterion=row, card__judge=judge, card__entry=entry)
     asked = Question.objects.create(
-        judge=judge, entry=entry, criterion=row, value=1, expected=8, statistic=4.0,
+        judge=judge, entry=entry, criterion=row, value=given.value, expected=8, statistic=4.0,
         threshold=3.5, alpha=0.05, asked_at=AT,
     )  # fmt: skip
     answer_question(
@@ -245,4 +248,5 @@ def test_an_answer_goes_by_the_rig_on_the_judges_card(show, entry, judge):
         by=office_of(show),
         at=AT,
     )
+    stand_by(question=asked, by=steward_of(show), at=AT)
     assert CardMark.objects.get(criterion=row, card__judge=judge, card__entry=entry).value == 8

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from judging.actions.answer_question import answer_question
+from judging.actions.answer_question import answer_question, stand_by
 from judging.actions.settle_rig import adopt_rig
 from judging.actions.version_scorecard import new_version
 from judging.models import (
@@ -37,6 +37,7 @@ from tests.judged_show import (
     pair,
     remark,
     send,
+    steward_of,
 )
 from tests.round_events import rig_found
 
@@ -134,8 +135,8 @@ def test_a_question_goes_over_with_its_row_and_waits_where_the_row_is_gone(
     use(draft, who)
     for question in (stays, goes):
         question.refresh_from_db()
-    assert stays.criterion.section.scorecard == old
-    assert goes.criterion.section.scorecard == draft
+    assert stays.criterion and stays.criterion.section.scorecard == old
+    assert goes.criterion and goes.criterion.section.scorecard == draft
     answered = answer_question(
         question=stays, verdict="confirm", value=None, reason="The row is gone.", **who
     )
@@ -144,5 +145,6 @@ def test_a_question_goes_over_with_its_row_and_waits_where_the_row_is_gone(
         question=goes, verdict="correct", value=Decimal(1), reason="A slip.", **who
     )
     assert corrected.answer == 1
+    stand_by(question=goes, by=steward_of(show), at=AT)
     assert CardMark.objects.get(card__judge=goes.judge, card__entry=goes.entry,
                                 criterion=goes.criterion).value == 1  # fmt: skip

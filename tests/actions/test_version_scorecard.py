@@ -12,9 +12,9 @@ from django.test import Client
 from django.urls import reverse
 
 from judging.actions.adopt_scorecard import begin_scorecard
+from judging.actions.compute_result import compute_result
 from judging.actions.edit_row import add_row
 from judging.actions.practice import set_up_practice
-from judging.actions.publish_result import compute_result
 from judging.actions.version_scorecard import new_version, use_scorecard
 from judging.models import (
     Card,

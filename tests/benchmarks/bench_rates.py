@@ -8,6 +8,9 @@ from collections.abc import Iterator
 import numpy as np
 from scipy.stats import binom
 
+from judging.rules.results.cards import card_table
+from judging.rules.results.odd_cards import odd_cards
+from judging.rules.results.panel import analyse, read_marks
 from judging.rules.results.panel_checks import MEANINGS, check_panel
 from tests.benchmarks.measure import Bound, Row, clocked
 from tests.rules.results.clean_show import PLAIN, REALISTIC, UNEVEN, clean_show, places
@@ -21,9 +24,42 @@ SETTINGS = tuple(
 )
 SHOWS = 150  # of each setting
 ALPHA = 0.05
+# Favours of two points, three judges, some of whose likings differ: so many must be found.
+FAVOURS, GOAL = 1000, 0.80
 
 
 def rows() -> Iterator[Row]:
+    """Count false alarms, and favours that are seen."""
+    yield from _alarms()
+    yield from _favours()
+
+
+def _favours() -> Iterator[Row]:
+    """Put a favour of two points on any card of a clean show, and look whether it is named."""
+    rng, seen, shape = np.random.default_rng(78), 0, (15, 3, 40)
+    where = places(shape)
+
+    def simulate() -> None:
+        nonlocal seen
+        for _ in range(FAVOURS):
+            score = clean_show(rng, shape, REALISTIC)
+            entry, judge = int(rng.integers(15)), int(rng.integers(3))
+            score[entry, judge] = np.clip(score[entry, judge] + 2, 0, 10)
+            odd = odd_cards(card_table(analyse(read_marks(*where, score.ravel()))), ALPHA)
+            seen += (entry, judge) in [(odd.entry[c], odd.judge[c]) for c in odd.flagged]
+
+    taken = clocked(simulate)
+    most = float(binom.ppf(0.999, FAVOURS, 1 - GOAL)) / FAVOURS
+    yield Row(
+        NAME,
+        f"favours of two points in {FAVOURS} shows of three judges",
+        taken,
+        bounds=(Bound("unseen", 1 - seen / FAVOURS, most),),
+        note=f"{100 * seen / FAVOURS:.1f} % seen",
+    )
+
+
+def _alarms() -> Iterator[Row]:
     """Count the clean shows which each check flags; a bound may be missed once in a thousand."""
     rng, count, shows = np.random.default_rng(77), Counter[str](), SHOWS * len(SETTINGS)
 

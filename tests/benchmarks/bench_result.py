@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from judging.actions.publish_result import compute_result
+from judging.actions.compute_result import compute_result
 from judging.models import CardMark, Result
 from tests.benchmarks.big_show import judged_show
 from tests.benchmarks.measure import Bound, Row, paired

@@ -14,6 +14,7 @@ from playwright.sync_api import Browser, BrowserContext, Playwright, sync_playwr
 from judging.rules.cards.scorecard import Mark, MarkState
 from tests.browser.round_page import RoundPage
 from tests.browser.small_show import SmallShow
+from tests.browser.warm_show import WarmShow
 
 CHROMIUM = os.environ.get("TEST_CHROMIUM", "/usr/bin/chromium")
 # A test must not reach for the network on the browser's own account.
@@ -72,9 +73,25 @@ def phone(new_context: Callable[..., BrowserContext], live_show) -> Iterator[Rou
 
 
 @pytest.fixture(scope="session")
+def live_show(tmp_path_factory: pytest.TempPathFactory) -> Iterator[WarmShow]:
+    """The invented show, served by a real web server of its own that starts and stops quickly."""
+    live = WarmShow(tmp_path_factory.mktemp("live"))
+    live.prepare()
+    live.start_web()
+    yield live
+    live.close()
+
+
+@pytest.fixture(scope="session")
 def small_show(live_show) -> SmallShow:  # type: ignore[no-untyped-def]
     """A show of three wagons with every form of section, in the same service."""
     return SmallShow(live_show).prepare()
+
+
+@pytest.fixture(scope="session")
+def signing_show(live_show) -> SmallShow:  # type: ignore[no-untyped-def]
+    """One more such show, where cards are handed in that other tests want open."""
+    return SmallShow(live_show, "small-signing").prepare()
 
 
 @pytest.fixture

@@ -2,12 +2,56 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cache
+from io import BytesIO
 from typing import Any
 
 import httpx
-from playwright.sync_api import Locator, Page, expect
+from PIL import Image
+from playwright.sync_api import FilePayload, Locator, Page, expect
 
-OUTBOX = "/static/judging/offline/outbox.js"
+# The script the page runs; what it exports is of the very page on the screen.
+SCRIPT = "/static/judging/offline/page.js"
+
+MAKER = "Tin Lantern"
+# Keys rest a moment after each mark, so each is tapped until its mark shows.
+FILL_CARD = """async value => {
+    for (;;) {
+        const code = document.querySelector('.crit:has(.given.none)')?.dataset.row;
+        if (!code) return;
+        const row = `.crit[data-row='${code}']`;
+        while (!document.querySelector(`${row} .given[data-mark='${value}']`)) {
+            const line = document.querySelector(`${row} .line[aria-expanded=false]`);
+            (line ?? document.querySelector(`${row} .key[data-key='${value}']`))?.click();
+            await new Promise((go) => setTimeout(go, 30));
+        }
+    }
+}"""
+
+
+@cache
+def camera_picture(width: int = 3000, height: int = 2000) -> FilePayload:
+    """A large photo as a camera makes it, with a note of the camera's own beside the picture."""
+    made, noted = BytesIO(), Image.Exif()
+    noted[0x010F] = MAKER
+    picture = Image.effect_noise((width, height), 60).convert("RGB")
+    picture.save(made, "JPEG", quality=92, exif=noted)
+    return {"name": "photo.jpg", "mimeType": "image/jpeg", "buffer": made.getvalue()}
+
+
+@dataclass(frozen=True)
+class Look:
+    """How a judge wants the page to look, and the screen it is on."""
+
+    theme: str
+    hand: str = "right"
+    width: int = 390
+    height: int = 844
+
+    def __str__(self) -> str:
+        """Name it where a test fails."""
+        return f"{self.theme}, {self.hand} hand, {self.width} x {self.height}"
 
 
 class RoundPage:
@@ -43,13 +87,33 @@ class RoundPage:
     def pair(self, link: str) -> None:
         """Open a pairing link of the office and wait for the round."""
         self.open("#" + link.partition("#")[2])
-        expect(self.page.locator(".visit").first).to_be_visible()
-        expect(self.page.locator("#not-ready")).to_have_count(0, timeout=15_000)
+        self.page.locator(".visit").first.wait_for()
+        self.page.locator("#not-ready").wait_for(state="detached", timeout=15_000)
 
     def read_declared(self) -> None:
         """Say that what the classes declare has been read."""
         self.page.click("#have-read")
         expect(self.page.locator("section#declared")).to_have_count(0)
+
+    def wear(self, look: Look) -> None:
+        """Look as a judge may choose, on a screen of this size, without losing the place."""
+        self.page.set_viewport_size({"width": look.width, "height": look.height})
+        was_dark = self.page.evaluate(
+            """chosen => {
+                for (const [name, value] of Object.entries(chosen))
+                    localStorage.setItem(`round-${name}`, value);
+                return matchMedia('(prefers-color-scheme: dark)').matches;
+            }""",
+            {"theme": look.theme, "hand": look.hand},
+        )
+        # The page looks at the choice again when the phone itself turns dark or light.
+        self.page.emulate_media(color_scheme="light" if was_dark else "dark")
+        self.expect_worn(look)
+
+    def expect_worn(self, look: Look) -> None:
+        """Wait until the page looks as chosen."""
+        worn = f"html[data-theme={look.theme}][data-hand={look.hand}]"
+        expect(self.page.locator(worn)).to_have_count(1)
 
     def type_code(self, code: str) -> None:
         """Type a code by hand and send it."""
@@ -123,13 +187,45 @@ class RoundPage:
 
     def expect_mark(self, code: str, shown: str) -> None:
         """Wait until the row shows this as saved."""
-        expect(self.row(code).locator(f".given[data-mark='{shown}']")).to_be_visible()
+        # `wait_for` looks more often than `expect`, and this is waited for at every touch.
+        self.row(code).locator(f".given[data-mark='{shown}']").wait_for()
 
     def mark_all(self, value: str = "6") -> list[str]:
         """Give every empty row of the open card the same mark."""
         for code in self.empty_rows():
             self.mark(code, value)
         return self.rows()
+
+    def fill_card(self, value: str = "1") -> None:
+        """Give every empty row the same mark, by the page's own keys but not finger by finger."""
+        self.page.evaluate(FILL_CARD, value)
+        expect(self.page.locator(".crit .given.none")).to_have_count(0)
+
+    def sign(self) -> None:
+        """Look through the whole card and hand it in."""
+        self.page.click("#hand-in")
+        expect(self.page.locator("#review [data-review]")).to_have_count(len(self.rows()))
+        self.page.click("#sign")
+
+    # --- Who keys, and photos ------------------------------------------------------------
+
+    def keyed_by(self, name: str) -> None:
+        """Say on the page about this phone who keys for the judge."""
+        self.page.click("#keys-other")
+        self.page.fill("#keys-name", name)
+        self.page.click("#keys-save")
+        expect(self.page.locator("#keys-other[aria-pressed=true]")).to_be_visible()
+
+    def photograph(self, row: str = "", picture: FilePayload | None = None) -> None:
+        """Take a photo of an unfolded row, or of the whole wagon; a small one unless given."""
+        where = self.row(row) if row else self.page.locator("header.wagon")
+        with self.page.expect_file_chooser() as camera:
+            where.locator("[data-camera]").click()
+        camera.value.set_files(picture or camera_picture(600, 400))
+
+    def photos(self, row: str = "") -> Locator:
+        """The thumbnails of a row, or of the whole wagon."""
+        return self.page.locator(f"[data-photos='{row}'] .thumb")
 
     # --- The rig at the wagon ------------------------------------------------------------
 
@@ -169,7 +265,7 @@ class RoundPage:
 
     def expect_waiting(self, count: int) -> None:
         """Wait until the page says so many touches are only on this phone."""
-        expect(self.page.locator(f"#sync[data-waiting='{count}']")).to_be_visible(timeout=20_000)
+        self.page.locator(f"#sync[data-waiting='{count}']").wait_for(timeout=20_000)
 
     def sync(self) -> None:
         """Come back to the page, which makes it try to send."""
@@ -183,7 +279,7 @@ class RoundPage:
         """Every event the phone keeps, also that cards were opened."""
         found = self.page.evaluate(
             f"""async () => {{
-                const outbox = await import('{OUTBOX}');
+                const {{ outbox }} = await import('{SCRIPT}');
                 return outbox.eventsOf(await outbox.fact('active'));
             }}"""
         )
@@ -201,7 +297,7 @@ class RoundPage:
         """The pairing in use, with its token."""
         found = self.page.evaluate(
             f"""async () => {{
-                const outbox = await import('{OUTBOX}');
+                const {{ outbox }} = await import('{SCRIPT}');
                 const active = await outbox.fact('active');
                 return (await outbox.devices()).find(one => one.id === active);
             }}"""

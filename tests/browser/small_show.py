@@ -161,7 +161,7 @@ class SmallShow:
 
     def prepare(self) -> SmallShow:
         """Build it."""
-        self._run("build()")
+        self._run(f"build({self.slug!r})")
         return self
 
     @cached_property

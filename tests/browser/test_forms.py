@@ -50,8 +50,7 @@ def test_places_are_given_without_zero_and_one_given_twice_is_warned_about(
     phone.mark("story_place", "2")
     expect(places.locator(".twice")).to_have_text("Place 2 is also given to wagon 1.")
     shoot(phone, "places")
-    for code in phone.empty_rows():
-        phone.mark(code, "1")
+    phone.fill_card()
     phone.page.click("#hand-in")
     expect(phone.page.locator(".handin .twice")).to_have_text(
         "Story of the wagon: Place 2 is also given to wagon 1."

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from judging.queries.library import handbook
+from tests.browser.looks import Walk
+from tests.browser.round_page import Look
 from tests.browser.small_show import CARD
-from tests.browser.test_round import check_targets
 
 pytestmark = pytest.mark.browser
 
@@ -66,35 +66,24 @@ def test_the_handbook_lists_the_parts_of_the_card_by_group(phone, small_show):
     expect(phone.page.locator("dialog h2")).to_have_text(parts["lead_lines"].name)
 
 
-@pytest.mark.parametrize("theme", ["light", "dark", "sunlight"])
-def test_what_comes_up_over_the_card_can_be_used_by_everybody(phone, small_show, shoot, theme):
-    phone.page.set_viewport_size({"width": 360, "height": 640})
-    phone.page.add_init_script(f"localStorage.setItem('round-theme', '{theme}')")
+LOOKS = [Look(theme, "right", 360, 640) for theme in ("light", "dark", "sunlight")]
+
+
+def test_what_comes_up_over_the_card_can_be_used_by_everybody(phone, small_show, shoot):
     phone.pair(small_show.pairing_link("J5"))
-    found = {"declared": Axe().run(phone.page)}
-    check_targets(phone)
-    shoot(phone, f"declared-{theme}")
+    walk = Walk(phone, LOOKS, shoot, targets=True)
+    walk.look_at("declared")
     phone.page.click("#to-handbook")
-    found["handbook"] = Axe().run(phone.page)
-    check_targets(phone)
+    walk.look_at("handbook")
     phone.page.locator("[data-part='collar']").click()
-    found["part"] = Axe().run(phone.page)
-    shoot(phone, f"part-{theme}")
+    walk.look_at("part")
     phone.page.get_by_role("button", name="Close").click()
     phone.page.click("a.back")
     phone.open_card(phone.entries()[0])
     phone.choose_rig(tongue="stiff")
-    found["rig"] = Axe().run(phone.page)
-    check_targets(phone)
-    shoot(phone, f"rig-{theme}")
+    walk.look_at("rig")
     phone.page.get_by_role("button", name="Cancel").click()
     phone.unfold("bucket")
     phone.unfold("story_place")
-    found["forms"] = Axe().run(phone.page)
-    check_targets(phone)
-    assert phone.page.evaluate("document.documentElement.scrollWidth") <= 360
-    faults = {
-        page: [(one["id"], one["nodes"][0]["html"]) for one in result.response["violations"]]
-        for page, result in found.items()
-    }
-    assert faults == {page: [] for page in found}
+    walk.look_at("forms")
+    walk.demand_nothing_wrong()

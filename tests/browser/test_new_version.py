@@ -1,17 +1,10 @@
-"""A new version of the page waits until it can do no harm; a killed browser loses no mark."""
+"""A new version of the page waits until it can do no harm."""
 
 from __future__ import annotations
 
-import os
-import signal
-from contextlib import suppress
-from pathlib import Path
-
 import pytest
-from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import expect
 
-from tests.browser.conftest import CHROMIUM, FLAGS, PHONE
 from tests.browser.relay import relayed
 from tests.browser.round_page import RoundPage
 
@@ -23,10 +16,20 @@ LOOK_FOR_UPDATE = """async () => {
     await found.update();
     while (!found.waiting) await new Promise(go => setTimeout(go, 50));
 }"""
+HALF_AN_UPDATE = """async () => {
+    const found = await navigator.serviceWorker.getRegistration('/round/');
+    const came = new Promise((go) => found.addEventListener('updatefound', () => {
+        const coming = found.installing;
+        const done = () => ['installed', 'redundant'].includes(coming.state) && go(coming.state);
+        coming.addEventListener('statechange', done);
+    }));
+    await found.update().catch(() => undefined);
+    return came;
+}"""
 CACHES = "caches.keys()"
 # What a phone kept that fetched its round from the service before it knew of rigs and forms.
 AS_BEFORE = """async () => {
-    const outbox = await import('/static/judging/offline/outbox.js');
+    const { outbox } = await import('/static/judging/offline/page.js');
     const device = await outbox.fact('active');
     while (!(await outbox.eventsOf(device)).every(one => one.in_bundle)) {
         await new Promise(go => setTimeout(go, 50));
@@ -117,44 +120,41 @@ def test_a_round_kept_before_an_update_opens_with_its_marks_until_a_new_one_come
     }
 
 
-def processes_of(folder: Path) -> list[int]:
-    """Return the processes of the browser that keeps its data in the folder."""
-    found = []
-    for line in Path("/proc").glob("[0-9]*/cmdline"):
-        try:
-            words = line.read_bytes()
-        except OSError:
-            continue
-        if str(folder).encode() in words:
-            found.append(int(line.parent.name))
-    return found
-
-
-def test_a_browser_killed_while_marking_loses_no_mark_it_had_ticked(driver, live_show, tmp_path):
-    if not Path("/proc").is_dir():
-        pytest.skip("finds the browser's processes in /proc")
-    options = {"executable_path": CHROMIUM, "args": FLAGS, "viewport": PHONE}
-    context = driver.chromium.launch_persistent_context(tmp_path, **options)
-    phone = RoundPage(context.new_page(), live_show.url)
-    phone.pair(live_show.pairing_link("lindqvist"))
-    context.route(EVENTS, lambda route: route.abort())
-    entry = empty_entry(phone)
-    phone.open_card(entry)
-    rows = phone.rows()[:6]
-    for row in rows:
-        phone.mark(row, "8")
-    phone.tap_mark(phone.rows()[6], "9")
-    for process in processes_of(tmp_path):
-        with suppress(ProcessLookupError):  # a child may be gone with its parent
-            os.kill(process, signal.SIGKILL)
-    with suppress(PlaywrightError):  # nothing is left to answer; whichever is seen first
-        context.close()
-    context = driver.chromium.launch_persistent_context(tmp_path, **options)
-    phone = RoundPage(context.new_page(), live_show.url)
-    phone.open()
-    phone.expect_waiting(0)
-    marks = phone.server_marks(entry)
-    assert {row: marks[row]["value"] for row in rows} == dict.fromkeys(rows, "8")
-    seqs = [one["seq"] for one in phone.kept_events()]
-    assert seqs == list(range(1, len(seqs) + 1))
-    context.close()
+def test_a_version_that_comes_while_offline_or_only_half_leaves_the_old_one_whole(
+    new_context, live_show
+):
+    with relayed(live_show.url) as relay:
+        phone = RoundPage(new_context().new_page(), relay.url)
+        phone.pair(live_show.pairing_link("villasenor"))
+        entry, before = empty_entry(phone), phone.page.evaluate(CACHES)
+        phone.page.context.set_offline(True)
+        relay.version = "feedfacefeedface"
+        phone.reload()
+        phone.open_card(entry)
+        rows = phone.rows()
+        phone.mark(rows[0], "7")
+        # Back, but the signal is gone again before the last file of the new version is there.
+        relay.broken = "/static/judging/offline/round.css"
+        phone.page.context.set_offline(False)
+        phone.sync()
+        phone.expect_waiting(0)
+        assert phone.page.evaluate(HALF_AN_UPDATE) == "redundant"
+        phone.page.context.set_offline(True)
+        phone.reload()
+        phone.expect_mark(rows[0], "7")
+        phone.mark(rows[1], "6")
+        # Whole at last: it is offered, taken, and has every mark.
+        relay.broken = ""
+        phone.page.context.set_offline(False)
+        phone.sync()
+        phone.expect_waiting(0)
+        phone.to_list()
+        phone.page.evaluate(LOOK_FOR_UPDATE)
+        with phone.page.expect_navigation():
+            phone.page.click("#update")
+        phone.ready()
+        assert before != phone.page.evaluate(CACHES) == ["round-feedfacefeedface"]
+        phone.open_card(entry)
+        phone.expect_mark(rows[0], "7")
+        phone.expect_mark(rows[1], "6")
+        assert phone.faults == []

@@ -54,7 +54,7 @@ class Desk:
         return self.page.locator(f"[data-alerts={name}] [data-alert]", has_text=text)
 
     def ask_now(self) -> None:
-        """Let it think that signal has just come back."""
+        """Let it think that signal has just come back: it asks then, not in five seconds only."""
         self.page.evaluate("dispatchEvent(new Event('online'))")
 
 
@@ -144,10 +144,12 @@ def test_a_line_that_stays_is_not_put_in_anew(sender: Phone, sit_down: Callable[
     entry = sender.round["visits"][0]["entry"]["id"]
     concern = {"kind": "concern", "entry": entry, "criterion": None, "degree": "note"}
     sender.send([{**concern, "text": "Dry reins."}])
+    desk.ask_now()
     first = desk.lines("rest", "Dry reins.")
     expect(first).to_be_visible(timeout=SOON_MS)
     first.evaluate("line => { line.sameLine = true }")
     sender.send([{**concern, "degree": "mend", "text": "Spoke loose."}])
+    desk.ask_now()
     expect(desk.lines("rest", "Spoke loose.")).to_be_visible(timeout=SOON_MS)
     assert first.evaluate("line => line.sameLine") is True
     order = desk.page.locator("[data-alerts=rest] .alert-title").all_inner_texts()
@@ -171,6 +173,7 @@ def test_the_progress_page_follows_at_once_and_leaves_a_note_half_typed(
     report.locator("input[name=note]").fill("Walking over")
     concern = {"kind": "concern", "entry": entry, "criterion": None, "degree": "mend"}
     sender.send([{**concern, "text": "Spoke loose, off hind."}])
+    desk.ask_now()
     part = desk.page.locator("#live-concerns", has_text="Spoke loose, off hind.")
     expect(part).to_be_visible(timeout=SOON_MS)
     expect(report.locator("input[name=note]")).to_have_value("Walking over")
@@ -225,6 +228,7 @@ def test_words_of_all_kinds_stay_words_and_on_a_narrow_page(
     words = '<img src=x onerror="hurt=1"><script>hurt=1</script>' + "W" * 200
     concern = {"kind": "concern", "entry": entry, "criterion": None, "degree": "stop"}
     sender.send([{**concern, "text": words}])
+    desk.ask_now()
     expect(desk.lines("stop", words)).to_be_visible(timeout=SOON_MS)
     expect(desk.page.locator("#live-concerns")).to_contain_text(words)
     assert desk.page.evaluate("typeof hurt") == "undefined"

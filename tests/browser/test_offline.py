@@ -145,7 +145,7 @@ def test_a_long_queue_goes_in_batches_the_server_takes(phone, live_show):
     row = phone.rows()[0]
     phone.page.evaluate(
         """async ([entry, criterion]) => {
-            const outbox = await import('/static/judging/offline/outbox.js');
+            const { outbox } = await import('/static/judging/offline/page.js');
             const device = await outbox.fact('active');
             for (let turn = 0; turn < 90; turn += 1) {
                 const mark = {state: 'marked', value: String(turn % 10)};

@@ -19,8 +19,7 @@ AGO = 40
 @pytest.fixture(scope="module")
 def running(live_show):
     """A small show whose window opened a while ago."""
-    show = SmallShow(live_show, slug=SLUG)
-    show._run(f"build({SLUG!r})")
+    show = SmallShow(live_show, slug=SLUG).prepare()
     step(live_show, f"begin({SLUG!r}, {AGO})")
     return show
 
@@ -133,7 +132,7 @@ def test_changed_times_reach_the_phone_and_are_shown_until_seen(phone, live_show
     zone = phone.server_round()["show"]["zone"]
     shown = phone.page.evaluate(
         """async ([moment, zone]) => {
-            const { clock } = await import('/static/judging/offline/words.js');
+            const { clock } = await import('/static/judging/offline/page.js');
             return clock(moment, zone);
         }""",
         [(starts_at + timedelta(minutes=35)).isoformat(), zone],

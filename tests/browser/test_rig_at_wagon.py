@@ -154,8 +154,7 @@ def test_saying_that_the_rig_is_as_entered_after_all_takes_the_report_back(phone
 
 def test_after_handing_in_the_rig_is_locked_as_the_marks_are(phone, small_show):
     entered = open_wagon(phone, small_show.pairing_link("J6"), 2)
-    for code in phone.rows():
-        phone.mark(code, "1")
+    phone.fill_card()
     phone.page.click("#hand-in")
     phone.page.click("#sign")
     expect(phone.page.locator(".handed")).to_be_visible()

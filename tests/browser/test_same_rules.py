@@ -3,22 +3,37 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from playwright.sync_api import Browser, Page
 
 from judging.rules.cards.condition import applies
 from judging.rules.round.card_hash import card_hash
 from tests.browser.conftest import as_marks
+from tests.browser.round_page import SCRIPT, RoundPage
 from tests.drawn_cards import CONDITIONS, RIG_FACTS, RIGS
+from tests.live import LiveShow
 
 pytestmark = pytest.mark.browser
 
+
 VECTORS = Path(__file__).parents[1] / "vectors"
-HOME = "/static/judging/offline"
+
+
+@pytest.fixture(scope="module")
+def opened(browser: Browser, live_show: LiveShow) -> Iterator[Page]:
+    """The page without a judge, opened once: what is asked of its rules changes nothing."""
+    context = browser.new_context()
+    opened = RoundPage(context.new_page(), live_show.url)
+    opened.open()
+    yield opened.page
+    assert opened.faults == []
+    context.close()
 
 
 def read(name: str) -> list[dict]:  # type: ignore[type-arg]
@@ -28,12 +43,11 @@ def read(name: str) -> list[dict]:  # type: ignore[type-arg]
     return list(found)
 
 
-def test_conditions_hold_alike(phone):
+def test_conditions_hold_alike(opened):
     vectors = read("conditions.json")
-    phone.open()
-    on_phone = phone.page.evaluate(
+    on_phone = opened.evaluate(
         f"""async vectors => {{
-            const {{ applies }} = await import('{HOME}/condition.js');
+            const {{ applies }} = await import('{SCRIPT}');
             return vectors.map(({{ condition, facts }}) => applies(condition, facts));
         }}""",
         vectors,
@@ -66,15 +80,14 @@ def drawn_cases() -> list[dict[str, Any]]:
     return cases
 
 
-def test_drawn_conditions_hold_alike(phone):
+def test_drawn_conditions_hold_alike(opened):
     cases = drawn_cases()
     expected = [applies(case["condition"], case["facts"]) for case in cases]
     assert min(expected.count(True), expected.count(False)) > 50, "both answers are looked at"
     assert sum(isinstance(case["condition"], list) for case in cases) > 50
-    phone.open()
-    on_phone = phone.page.evaluate(
+    on_phone = opened.evaluate(
         f"""async cases => {{
-            const {{ applies }} = await import('{HOME}/condition.js');
+            const {{ applies }} = await import('{SCRIPT}');
             return cases.map(({{ condition, facts }}) => applies(condition, facts));
         }}""",
         cases,
@@ -85,12 +98,11 @@ def test_drawn_conditions_hold_alike(phone):
     assert differing == []
 
 
-def test_card_hashes_are_the_same(phone):
+def test_card_hashes_are_the_same(opened):
     vectors = read("card_hashes.json")
-    phone.open()
-    on_phone = phone.page.evaluate(
+    on_phone = opened.evaluate(
         f"""async vectors => {{
-            const {{ cardHash, cardLines }} = await import('{HOME}/card.js');
+            const {{ cardHash, cardLines }} = await import('{SCRIPT}');
             return Promise.all(vectors.map(async ({{ marks }}) =>
                 ({{ lines: cardLines(marks), hash: await cardHash(marks) }})));
         }}""",
@@ -100,12 +112,11 @@ def test_card_hashes_are_the_same(phone):
     assert [card_hash(as_marks(v["marks"])) for v in vectors] == [v["hash"] for v in vectors]
 
 
-def test_the_pace_clock_says_the_same(phone):
+def test_the_pace_clock_says_the_same(opened):
     vectors = read("pace.json")
-    phone.open()
-    on_phone = phone.page.evaluate(
+    on_phone = opened.evaluate(
         f"""async vectors => {{
-            const {{ pace }} = await import('{HOME}/pace.js');
+            const {{ pace }} = await import('{SCRIPT}');
             return vectors.map(({{ stops, now_s }}) => pace(stops, now_s));
         }}""",
         vectors,
@@ -113,11 +124,10 @@ def test_the_pace_clock_says_the_same(phone):
     assert on_phone == [vector["expected"] for vector in vectors]
 
 
-def test_the_pad_offers_every_step_from_zero_to_the_maximum(phone):
-    phone.open()
-    found = phone.page.evaluate(
+def test_the_pad_offers_every_step_from_zero_to_the_maximum(opened):
+    found = opened.evaluate(
         f"""async () => {{
-            const {{ marksOf }} = await import('{HOME}/number.js');
+            const {{ marksOf }} = await import('{SCRIPT}');
             return [['3', '1'], ['2', '0.5'], ['1', '0.25'], ['0.3', '0.1'], ['10', '5']]
                 .map(([max_mark, step]) => marksOf({{ max_mark, step }}));
         }}"""

@@ -6,11 +6,12 @@ import json
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from playwright.sync_api import Route, expect
+from playwright.sync_api import Request, Route, expect
 
 pytestmark = pytest.mark.browser
 
 EVENTS = "**/api/v1/device/events"
+COOKIES = ("sessionid", "csrftoken")
 BREAK_STORE = """() => {
     window.wholePut = IDBObjectStore.prototype.put;
     IDBObjectStore.prototype.put = function () {
@@ -29,16 +30,33 @@ def empty_card(phone, live_show, judge: str) -> int:
     return int(entry)
 
 
-def shut(route: Route) -> None:
-    """Answer as the server does to a phone the office has shut out."""
-    body = {"code": "device-shut-out", "detail": "This phone was shut out.", "status": 401}
-    route.fulfill(status=401, content_type="application/problem+json", body=json.dumps(body))
+def hear_an_answer(phone) -> None:
+    """Wait until the page has read an answer to what it sent: only then does it send anew."""
+    for _ in range(2):
+        with phone.page.expect_response(EVENTS):
+            phone.sync()
 
 
-def test_a_phone_shut_out_keeps_its_queue_and_sends_it_after_pairing_again(phone, live_show):
+class Forgotten:
+    """Answers the first phone met as the server does where it does not know a phone."""
+
+    def __init__(self) -> None:
+        self.token = ""
+
+    def __call__(self, route: Route) -> None:
+        token = route.request.headers["authorization"]
+        self.token = self.token or token
+        if token != self.token:
+            route.continue_()
+            return
+        body = {"code": "device-unknown", "detail": "This phone is not paired.", "status": 401}
+        route.fulfill(status=401, content_type="application/problem+json", body=json.dumps(body))
+
+
+def test_a_phone_not_known_keeps_its_queue_and_sends_it_after_pairing_again(phone, live_show):
     entry = empty_card(phone, live_show, "lindqvist")
     phone.expect_all_taken()
-    phone.page.route("**/api/v1/device/events", shut)
+    phone.page.route("**/api/v1/device/events", Forgotten())
     row = phone.rows()[0]
     phone.mark(row, "8")
     again = phone.page.locator("#again")
@@ -46,7 +64,6 @@ def test_a_phone_shut_out_keeps_its_queue_and_sends_it_after_pairing_again(phone
     expect(again).to_contain_text("1 touch waits here")
     before = phone.kept()
     assert [one["status"] for one in before] == ["unsent"]
-    phone.page.unroute("**/api/v1/device/events")
     phone.reload()
     expect(again).to_be_visible()
     phone.type_code(live_show.pairing_link("lindqvist").partition("pair=")[2])
@@ -61,7 +78,7 @@ def test_a_gate_of_the_network_that_answers_401_does_not_unpair(phone, live_show
     phone.page.route("**/api/v1/device/**", lambda route: route.fulfill(**gate))
     row = phone.rows()[0]
     phone.mark(row, "8")
-    phone.page.wait_for_timeout(1_000)
+    hear_an_answer(phone)
     phone.expect_waiting(1)
     phone.page.unroute("**/api/v1/device/**")
     phone.sync()
@@ -73,7 +90,7 @@ def test_a_gate_that_answers_200_with_a_page_is_not_taken_for_the_server(phone, 
     gate = {"status": 200, "content_type": "text/html", "body": "<h1>Welcome</h1>"}
     phone.page.route("**/api/v1/device/**", lambda route: route.fulfill(**gate))
     phone.mark(phone.rows()[0], "8")
-    phone.page.wait_for_timeout(1_000)
+    hear_an_answer(phone)
     phone.expect_waiting(1)
     assert [one["status"] for one in phone.kept()] == ["unsent"]
 
@@ -83,7 +100,7 @@ def test_a_server_in_trouble_loses_nothing(phone, live_show):
     phone.page.route(EVENTS, lambda route: route.fulfill(status=503, body="busy"))
     rows = phone.rows()
     phone.mark(rows[0], "3")
-    phone.page.wait_for_timeout(1_000)
+    hear_an_answer(phone)
     phone.expect_waiting(1)
     phone.page.unroute(EVENTS)
     phone.sync()
@@ -174,8 +191,63 @@ def test_a_store_closed_under_the_page_is_opened_again(phone, live_show):
     assert len(phone.kept()) == 1
 
 
-def test_a_clock_five_years_ahead_saves_and_sends(phone, live_show):
-    phone.page.clock.install(time=datetime.now(UTC) + timedelta(days=5 * 365))
+def test_a_store_the_browser_closes_itself_is_opened_again(phone, live_show):
+    entry = empty_card(phone, live_show, "villasenor")
+    rows = phone.rows()
+    phone.page.evaluate(
+        """() => {
+            const whole = IDBDatabase.prototype.transaction;
+            IDBDatabase.prototype.transaction = function (...all) {
+                IDBDatabase.prototype.transaction = whole;
+                this.close();
+                return whole.apply(this, all);
+            };
+        }"""
+    )
+    phone.mark(rows[0], "7")
+    phone.expect_waiting(0)
+    assert phone.server_marks(entry)[rows[0]]["value"] == "7"
+
+
+def test_a_browser_that_keeps_nothing_says_so_and_what_to_do(phone):
+    phone.page.add_init_script(
+        "indexedDB.open = () => { throw new DOMException('Not here.', 'SecurityError'); }"
+    )
+    phone.page.goto(f"{phone.url}/round/")
+    expect(phone.page.locator("h1")).to_have_text("This browser cannot keep your marks")
+    expect(phone.page.locator("#view")).to_contain_text("Leave private browsing")
+    expect(phone.page.locator("#view")).to_contain_text("use another phone or a paper card")
+
+
+def test_a_private_window_is_told_that_it_may_be_cleared(phone, live_show):
+    """A context of the driver is a private window: the browser itself does not promise to keep."""
+    phone.pair(live_show.pairing_link("yazzie"))
+    assert phone.page.evaluate("navigator.storage.persist()") is False
+    expect(phone.page.locator("#stay")).to_contain_text("keep it open or install it")
+
+
+def test_a_session_that_ends_costs_no_mark(phone, live_show):
+    """The round leans on no cookie: whoever is signed in, or signed out, in the same browser."""
+    entry = empty_card(phone, live_show, "lindqvist")
+    context = phone.page.context
+    sent: list[Request] = []
+    phone.page.on("request", lambda one: sent.extend([one] if "/device/" in one.url else []))
+    rows = phone.rows()
+    given = [{"name": name, "value": "gone", "url": live_show.url} for name in COOKIES]
+    context.add_cookies(given)
+    phone.mark(rows[0], "7")
+    phone.expect_waiting(0)
+    context.clear_cookies()
+    phone.mark(rows[1], "6")
+    phone.expect_waiting(0)
+    assert set(phone.server_marks(entry)) == set(rows[:2])
+    assert len(sent) >= 2 and not any("cookie" in one.all_headers() for one in sent)
+
+
+@pytest.mark.parametrize("years", [5, -5], ids=["ahead", "behind"])
+def test_a_clock_years_off_saves_and_sends(phone, live_show, years):
+    off = timedelta(days=years * 365)
+    phone.page.clock.install(time=datetime.now(UTC) + off)
     entry = empty_card(phone, live_show, "penhallow")
     rows = phone.rows()
     phone.tap_mark(rows[0], "7")
@@ -185,5 +257,6 @@ def test_a_clock_five_years_ahead_saves_and_sends(phone, live_show):
     phone.expect_waiting(0)
     kept = phone.kept()
     assert kept[0]["status"] == "applied"
-    assert kept[0]["body"]["at"] > (datetime.now(UTC) + timedelta(days=4 * 365)).isoformat()
+    said = datetime.fromisoformat(kept[0]["body"]["at"])
+    assert abs(said - off - datetime.now(UTC)) < timedelta(days=1)
     assert phone.server_marks(entry)[rows[0]]["value"] == "7"

@@ -154,6 +154,12 @@ def test_a_class_is_declared_with_its_policies_in_words(show: Show, office: Pers
         ({"policies": {"marking": "guess"}}, "policies"),
         ({"policies": {"period_from": 1900, "period_to": 1800}}, "period_to"),
         ({"judges_per_section": 3}, "judges_per_section"),
+        ({"method": "trimmed"}, "method"),
+        ({"purse_cents": -1}, "purse_cents"),
+        ({"purse_cents": 100}, "purse_weights"),
+        ({"purse_cents": 100, "purse_weights": ["1", "2"]}, "purse_weights"),
+        ({"purse_weights": ["most"]}, "purse_weights"),
+        ({"query_minutes": -1}, "query_minutes"),
     ],
 )
 def test_a_class_that_cannot_work_is_refused_by_field(
@@ -162,6 +168,18 @@ def test_a_class_that_cannot_work_is_refused_by_field(
     sent = {"sections": ["harness"], "method": "plain", "judges_per_section": 2, **change}
     body = problem(post(office, f"classes/{class_of(show).pk}/declare", sent), 422, "invalid-input")
     assert field in body["errors"]
+
+
+def test_a_purse_is_declared_in_cents_with_its_shares(show: Show, office: Person):
+    sent = {
+        "sections": ["harness"], "method": "placings", "judges_per_section": 2,
+        "purse_cents": 100_001, "purse_weights": ["50", "30", "20"], "query_minutes": 30,
+    }  # fmt: skip
+    told = took(post(office, f"classes/{class_of(show).pk}/declare", sent))
+    for name in ("method", "purse_cents", "purse_weights", "query_minutes"):
+        assert told[name] == sent[name]
+    kept = ClassCard.objects.get(show_class=class_of(show))
+    assert (kept.purse_cents, kept.purse_weights) == (100_001, ["50", "30", "20"])
 
 
 def test_a_class_is_not_declared_once_judging_has_begun(show: Show, office: Person):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from decimal import Decimal
 from typing import Any
 
@@ -13,6 +14,7 @@ from judging.actions.adopt_scorecard import begin_scorecard
 from judging.actions.version_scorecard import new_version
 from judging.models import CardMark, ClassCard, Criterion, Scorecard, Section
 from judging.queries.cards import demand_card
+from judging.rules.results.methods import WHEN
 from showrun.shows.models import Show
 from tests.judged_show import (
     AT,
@@ -154,6 +156,74 @@ def test_a_class_that_cannot_work_is_shown_again_with_the_fault(
     assert answer.status_code == 422
     assert sentence in answer.content.decode()
     assert ClassCard.objects.get(show_class=class_of(show)).policy_note == ""
+
+
+PURSE = {"class-purse": "1000.01", "class-purse_weights": "50, 30, 20", "class-query_minutes": "45"}
+
+
+def test_a_look_shows_what_the_purse_pays_and_declares_nothing(show: Show):
+    answer = declare(show, **PURSE, look="1")
+    assert answer.status_code == 200
+    text = answer.content.decode()
+    for line in ("Place 1: $500.01", "Place 2: $300.00", "Place 3: $200.00"):
+        assert f"<li>{line}</li>" in text
+    assert "<li>Two wagons level for first: $400.01 and $400.00</li>" in text
+    assert "Nothing is declared yet." in text
+    assert "Harness can decide" in text
+    kept = ClassCard.objects.get(show_class=class_of(show))
+    assert (kept.purse_cents, kept.policy_note) == (0, "")
+
+
+def test_a_purse_is_typed_in_dollars_and_kept_in_cents(show: Show):
+    assert declare(show, **PURSE).status_code == 302
+    kept = ClassCard.objects.get(show_class=class_of(show))
+    assert (kept.purse_cents, kept.purse_weights, kept.query_minutes) == (
+        100_001,
+        ["50", "30", "20"],
+        45,
+    )
+    text = read(show, "declare", class_of(show).pk)
+    assert 'value="1000.01"' in text
+    assert 'value="50, 30, 20"' in text
+    assert "<li>Place 1: $500.01</li>" in text
+    client = Client()
+    client.force_login(steward_of(show))
+    read_only = client.get(at(show, "declare", class_of(show).pk)).content.decode()
+    assert "Place 3: $200.00" in read_only
+    assert "45 minutes after release" in read_only
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        ({"class-purse_weights": ""}, "Say how the purse is shared among the places."),
+        ({"class-purse_weights": "20, 50"}, "Place 2 would get more than place 1."),
+        ({"class-purse_weights": "most"}, "“most” is no share"),
+        ({"class-purse": "-1"}, "Not below zero, please."),
+        ({"class-purse": "10.005"}, "To the cent, please."),
+        ({"class-purse": "NaN"}, "An amount in dollars"),
+        ({"class-query_minutes": "-5"}, "Not below zero, please."),
+        ({"class-query_minutes": "99999"}, "At most 10080, please."),
+        ({"class-method": "trimmed"}, "can be dropped with 4 or more"),
+        ({"class-method": "best"}, "Select a valid choice"),
+    ],
+)
+def test_a_purse_or_method_that_cannot_be_is_shown_again(
+    show: Show, change: dict[str, Any], sentence: str
+):
+    for look in ({}, {"look": "1"}):
+        answer = declare(show, **{**PURSE, **change, **look})
+        # A look at what only the action refuses shows the form, and declares nothing.
+        assert answer.status_code in ((422,) if not look else (422, 200))
+        if answer.status_code == 422:
+            assert sentence in html.unescape(answer.content.decode())
+        assert ClassCard.objects.get(show_class=class_of(show)).purse_cents == 0
+
+
+def test_each_method_says_when_to_use_it(show: Show):
+    text = html.unescape(read(show, "declare", class_of(show).pk))
+    for words in WHEN.values():
+        assert words in text
 
 
 def test_a_rung_that_cannot_decide_is_told(show: Show):

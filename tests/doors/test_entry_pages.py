@@ -73,7 +73,8 @@ def test_the_form_asks_everything_without_a_script(client: Client, show: Show, s
         assert f'for="crew_name_{n}"' in text
     assert "3 places left" in text
     assert "style=" not in text
-    assert "<script" not in text
+    # The one script is a comfort: it saves the draft and says feet in metres.
+    assert text.count("<script") == text.count('<script type="module" src="/static/') == 1
 
 
 def test_a_whole_form_takes_a_place(client: Client, show: Show, stranger: Person):
@@ -256,7 +257,7 @@ def test_the_list_asks_as_much_for_forty_wagons_as_for_two(
     few = queries()
     EntryFactory.create_batch(38, show=show, classes=[trail], crew=4)
     assert queries() == few
-    assert few <= 10
+    assert few <= 11  # of them one for the terms and one for animals: what is lacking
 
 
 def decide(client: Client, entry: Entry, decision: str, **more: str) -> Any:

@@ -17,7 +17,7 @@ from django.utils import timezone
 from entries.actions.decide_entry import scratch_entry
 from judging.actions.pair_device import pair_device
 from judging.models import Conflict, Device, Judge, PairingCode
-from judging.web.judges import ago
+from judging.web.phones import ago
 from showrun.shows.models import AuditEntry, Person, Show
 from tests.judged_show import (
     AT,
@@ -294,7 +294,7 @@ def test_phones_are_listed_with_contact_and_unsent(show: Show):
     assert "Pixel, blue cover" in text
     assert "43 minutes ago" in text
     assert re.search(r'data-label="Unsent">12<', text)
-    assert "not all sent" in text
+    assert "Silent for 43 minutes, and 12 touches are only on this phone" in text
 
 
 @pytest.mark.parametrize(

@@ -12,10 +12,10 @@ from django.db import transaction
 from django.test import Client
 
 from entries.models import Entry
-from entries.queries import entries_by_exhibitor, entries_of, own_wagons, places_left
+from entries.queries.entries import entries_by_exhibitor, entries_of, own_wagons, places_left
 from entries.rules.numbering import next_number
 from judging.actions.ask_questions import ask_questions
-from judging.actions.publish_result import compute_result
+from judging.actions.compute_result import compute_result
 from judging.models import CardMark, Judge, Question
 from judging.queries.progress import progress_of
 from judging.queries.results import show_inputs

@@ -112,7 +112,7 @@ def test_a_correction_waits_for_its_own_release(
     text = text_of(client, "judging:results", show)
     assert "148.00" in text
     assert "151.75" not in text
-    assert "Corrected: A slip in running gear." in text
+    assert "Reason: <bdi>A slip in running gear.</bdi>" in text
     assert "version 2" in text
 
 

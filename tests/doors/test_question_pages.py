@@ -12,7 +12,7 @@ from django.urls import reverse
 from entries.models import Entry
 from judging.models import CardMark, Criterion, Judge, Question
 from showrun.shows.actions.record import record_change
-from showrun.shows.models import Show
+from showrun.shows.models import Person, Show
 from tests.judged_show import (
     AT,
     build_show,
@@ -24,6 +24,7 @@ from tests.judged_show import (
     open_window,
     pair,
     send,
+    steward_of,
 )
 
 pytestmark = pytest.mark.django_db
@@ -72,11 +73,12 @@ def test_a_question_is_shown_with_its_figures(client: Client, asked: Question):
     assert "the card says 0." in text
     assert f"Studentized residual {abs(asked.statistic):.1f}" in text
     assert f"the checks ask above {asked.threshold:.1f}" in text
-    assert "A clean show gets even one such question in 5 of 100 shows." in text
+    assert "each check by itself raises something in up to 5 of 100 shows" in text
+    assert "the 10 checks together raise something in up to 40 of 100 shows." in text
 
 
-def answering(client: Client, question: Question, **typed: str) -> Any:
-    client.force_login(office_of(question.judge.show))
+def answering(client: Client, question: Question, *, by: Person | None = None, **typed: Any) -> Any:
+    client.force_login(by or office_of(question.judge.show))
     return client.post(reverse("judging:answer-question", args=[question.pk]), typed)
 
 
@@ -89,14 +91,51 @@ def mark_asked_about(question: Question) -> CardMark:
 def test_a_slip_is_corrected_for_the_judge(client: Client, asked: Question):
     answer = answering(client, asked, verdict="correct", value="8", reason="Meant the other key.")
     assert answer.url == address("questions", asked.judge.show)
-    assert said(answer) == "Corrected from 0 to 8."
+    assert "Nothing is changed until a second officer stands by it." in said(answer)
+    assert mark_asked_about(asked).value == 0
+    text = read(client, "questions", asked.judge.show)
+    assert "1 correction waits for a second officer." in text
+    assert "You typed it; another officer must stand by it." in text
+    assert ">Stand by 8<" not in text
+    again = answering(client, asked, do="stand-by")
+    assert "another officer must stand by it" in said(again)
+    answer = answering(client, asked, by=steward_of(asked.judge.show), do="stand-by")
+    assert "Corrected from 0 to 8." in said(answer)
     asked.refresh_from_db()
     assert asked.state == Question.State.CORRECTED
     assert mark_asked_about(asked).value == 8
     text = read(client, "questions", asked.judge.show)
     assert "0 became 8" in text
+    assert f"typed by {office_of(asked.judge.show).name}" in text
     assert "Meant the other key." in text
     assert "No question is open." in text
+
+
+def test_a_correction_is_sent_back_and_a_question_closed(client: Client, asked: Question):
+    answering(client, asked, verdict="correct", value="8", reason="Meant the other key.")
+    steward = steward_of(asked.judge.show)
+    refused = answering(client, asked, by=steward, do="send-back", reason=" ")
+    assert refused.status_code == 422
+    text = refused.content.decode()
+    assert "Why does it go back?" in text
+    assert ">Stand by 8<" in text
+    assert text.count('class="fault"') == 1
+    back = answering(client, asked, by=steward, do="send-back", reason="Ask her.")
+    assert "the question is open again" in said(back)
+    answering(client, asked, by=steward, do="close", reason="She went home.")
+    asked.refresh_from_db()
+    assert (asked.state, asked.reason) == (Question.State.CLOSED, "She went home.")
+    assert mark_asked_about(asked).value == 0
+    text = read(client, "questions", asked.judge.show)
+    assert "closed by the office" in text
+    assert "0 stands" in text
+
+
+def test_the_judge_cannot_recall(client: Client, asked: Question):
+    answer = answering(client, asked, verdict="unsure", reason="Too many wagons.")
+    assert "cannot recall" in said(answer)
+    asked.refresh_from_db()
+    assert asked.state == Question.State.CANNOT_RECALL
 
 
 def test_a_confirmed_mark_stays_whatever_number_was_typed(client: Client, asked: Question):
@@ -121,7 +160,7 @@ def test_a_confirmed_mark_stays_whatever_number_was_typed(client: Client, asked:
     ],
 )
 def test_a_faulty_answer_is_refused_and_kept(
-    client: Client, asked: Question, typed: dict[str, str], words: str
+    client: Client, asked: Question, typed: dict[str, Any], words: str
 ):
     answer = answering(client, asked, **typed)
     assert answer.status_code == 422

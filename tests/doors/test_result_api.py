@@ -98,20 +98,43 @@ def test_a_bad_answer_is_refused_and_the_question_stays_open(
                                 criterion=question.criterion).value == 0  # fmt: skip
 
 
-def test_a_correction_changes_the_mark_and_is_on_record(slipped: Show):
-    steward = steward_of(slipped)
+def test_a_correction_changes_the_mark_by_two_officers_and_is_on_record(slipped: Show):
+    steward, office = steward_of(slipped), office_of(slipped)
     took(post(steward, f"shows/{slipped.slug}/questions"), 201)
     question = Question.objects.get(judge__show=slipped)
     sent = {"verdict": "correct", "value": "8", "reason": "Told me: a slip of the thumb"}
     done = took(post(steward, f"questions/{question.pk}/answer", sent))
-    assert done["state"] == "corrected"
+    assert (done["state"], done["proposed_by"]) == ("proposed", steward.name)
     stands = CardMark.objects.get(card__judge=question.judge, card__entry=question.entry,
                                   criterion=question.criterion)  # fmt: skip
+    assert stands.value == 0
+    problem(post(steward, f"questions/{question.pk}/stand-by"), 409, "second-officer-needed")
+    took(post(office, f"questions/{question.pk}/send-back", {"reason": "Ask again"}))
+    took(post(steward, f"questions/{question.pk}/answer", sent))
+    done = took(post(office, f"questions/{question.pk}/stand-by"))
+    assert done["state"] == "corrected"
+    stands.refresh_from_db()
     assert stands.value == 8
     line = AuditEntry.objects.get(verb="corrected a mark")
-    assert (line.actor, line.before, line.after) == (steward, {"mark": "0"}, {"mark": "8"})
+    assert (line.actor, line.before) == (office, {"mark": "0"})
+    assert line.after == {"mark": "8", "proposed_by": steward.name}
     assert line.reason == "Told me: a slip of the thumb"
     problem(post(steward, f"questions/{question.pk}/answer", sent), 409, "conflict")
+
+
+def test_a_question_is_closed_with_a_reason_and_a_finding_put_to_its_judge(slipped: Show):
+    steward = steward_of(slipped)
+    took(post(steward, f"shows/{slipped.slug}/questions"), 201)
+    question = Question.objects.get(judge__show=slipped)
+    path = f"questions/{question.pk}/close"
+    problem(post(steward, path, {"reason": " "}), 422, "invalid-input")
+    done = took(post(steward, path, {"reason": "The judge went home"}))
+    assert (done["state"], done["kind"], done["check"]) == ("closed", "marks", "marks")
+    assert "the card says 0" in done["sentence"]
+    problem(post(steward, path, {"reason": "Again"}), 409, "conflict")
+    ask = f"shows/{slipped.slug}/findings/ask"
+    problem(post(steward, ask, {"check": "order"}), 409, "finding-gone")
+    problem(post(steward, ask, {"check": "looks"}), 422, "invalid-input")
 
 
 # --- Results -------------------------------------------------------------------------------
@@ -145,6 +168,8 @@ def test_open_questions_keep_every_hand_off_the_result(slipped: Show):
         assert "1 question waits" in refused["detail"]
     sent = {"verdict": "correct", "value": "8", "reason": "slip"}
     took(post(steward, f"questions/{question.pk}/answer", sent))
+    problem(post(office, f"results/{result['id']}/sign"), 409, "questions-open")
+    took(post(office, f"questions/{question.pk}/stand-by"))
     problem(post(office, f"results/{result['id']}/sign"), 409, "marks-changed")
     newer = took(post(office, f"classes/{trail.pk}/result"))
     assert newer["version"] == 2
@@ -202,10 +227,11 @@ def test_what_is_public_is_released_and_no_more(clean: Show):
     took(post(office, f"results/{result.pk}/release"))
     (public,) = took(get(None, f"shows/{clean.slug}/results"))
     assert set(public) == {"id", "show_class", "version", "method", "possible_points",
-                           "released_at", "placings"}  # fmt: skip
+                           "released_at", "result_hash", "missing_cards",
+                           "missing_cards_reason", "placings"}  # fmt: skip
     assert public["show_class"] == "trail"
     assert [set(line) for line in public["placings"]] == [
-        {"place", "entry", "wagon_name", "total", "decided_by", "by_section"}
+        {"place", "entry", "wagon_name", "total", "decided_by", "by_section", "purse_cents"}
     ] * 5
     assert [line["place"] for line in public["placings"]] == [1, 2, 3, 4, 5]
     text = json.dumps(public)
@@ -229,6 +255,7 @@ def test_a_correction_after_release_needs_its_reason_and_replaces_on_release(cle
     )  # fmt: skip
     sent = {"verdict": "correct", "value": "9", "reason": "read the wrong row"}
     took(post(office, f"questions/{asked.pk}/answer", sent))
+    took(post(steward_of(clean), f"questions/{asked.pk}/stand-by"))
     refused = problem(post(office, f"classes/{trail.pk}/result"), 422, "reason-needed")
     assert set(refused["errors"]) == {"reason"}
     problem(post(office, f"classes/{trail.pk}/result", {"reason": " "}), 422, "reason-needed")

@@ -20,7 +20,7 @@ from judging.models import (
     Signature,
 )
 from judging.queries.results import class_inputs, latest_result
-from judging.web.results import habit_words
+from judging.web.result_words import SHORT_NAMES, habit_words, method_in_sentence
 from showrun.shows.models import Show
 from tests.judged_show import (
     SECTIONS,
@@ -75,7 +75,8 @@ def test_missing_cards_are_listed_in_words(client: Client):
     assert f"J2 Ingrid Lindqvist, wagon {entry}: not handed in, 6 rows without a mark" in text
     assert f"J3 Haruko Penhallow, wagon {entry}: not handed in, 1 row without a mark" in text
     assert "(Harness 1)" in text
-    assert "Compute" not in text
+    assert "Go on without the missing cards" in text
+    assert ">Compute<" not in text
     answer = press(client, "compute", class_of(show).pk, office_of(show))
     assert "is incomplete" in said(answer)
     assert not Result.objects.exists()
@@ -166,7 +167,7 @@ def test_a_complete_class_is_ready_and_computed_by_one_button(client: Client, sh
     assert "ready to compute" in block(page(client, show), show, "working_harness")
 
 
-# --- Both methods ---------------------------------------------------------------------
+# --- Every method ---------------------------------------------------------------------
 
 
 def mild_j2(judge: Judge, entry: Entry, criterion: Criterion) -> int:
@@ -176,37 +177,69 @@ def mild_j2(judge: Judge, entry: Entry, criterion: Criterion) -> int:
     return wagon + (5 if judge.code == "J2" else 0) + ripple
 
 
-def test_the_declared_method_decides_and_disagreements_are_in_words(client: Client):
+def test_the_declared_method_decides_and_disagreements_are_one_sentence_a_wagon(client: Client):
     show = build_show(n_judges=4, judges_per_section=3)
     mark_everything(show, mild_j2)
     result = computed(show)
-    differing = [p for p in result.placings.all() if p.plain_place != p.adjusted_place]
+    lines = list(result.placings.all())
+    differing = [p for p in lines if any(b["place"] != p.place for b in p.by_method.values())]
     assert differing, "the marks were chosen so that the methods disagree"
     assert entry_of(show, 1).pk in {placing.entry_id for placing in differing}
     text = block(page(client, show), show)
-    for placing in differing:
-        plain, adjusted = placing.plain_place, placing.adjusted_place
-        words = f"Plain total gives place {plain}, judge-adjusted place {adjusted}."
-        assert words in text
     assert text.count("methods differ") == len(differing)
+    for placing in differing:
+        (words,) = re.findall(rf"methods differ</span> ([^<]*place {placing.place}[^<]*?\.) ", row(
+            text, placing.entry))  # fmt: skip
+        assert words.startswith("Plain total")
+        for name, by in placing.by_method.items():
+            said_of = words.lower().split(f" place {by['place']}")[0]
+            assert method_in_sentence(name) in said_of, (name, words)
     assert "Plain total<br>(decides)" in text
-    assert "Judge-adjusted<br>(decides)" not in text
+    assert "Judge-adjusted total<br>(decides)" not in text
     assert "Plain total was declared before judging and decides." in text
     effects = result.judge_effects["running_gear"]
     assert escape(habit_words("J2", effects["J2"])) in text
     assert escape("points higher than the panel's average") in text
 
 
-def test_totals_and_section_points_are_those_of_the_result(client: Client, show: Show):
+def row(text: str, entry: Entry) -> str:
+    """Return the row of the first table that has this wagon."""
+    (first, *_) = [part for part in text.split("<tr>") if str(escape(str(entry))) in part]
+    return first
+
+
+def test_totals_and_places_by_every_method_are_those_of_the_result(client: Client, show: Show):
     result = computed(show)
     text = block(page(client, show), show)
+    totals = text[text.index("Totals by every method") : text.index("Points by section")]
+    first = result.placings.first()
+    assert first
+    assert len(first.by_method) > 2
     for placing in result.placings.all():
-        assert escape(str(placing.entry)) in text
-        assert f">{placing.plain_total}<" in text
-        assert f">{placing.adjusted_total}<" in text
+        main = row(text, placing.entry)
+        assert f'data-label="Place"><strong>{placing.place}</strong>' in main
+        assert f"<strong>{placing.total}</strong>" in main
+        for name, by in placing.by_method.items():
+            if name != "plain":
+                cell = f'data-label="By {SHORT_NAMES[name]}">{by["place"]}</td>'
+                assert cell in main
+                assert f">{by['total']}</td>" in row(totals, placing.entry)
         for points in placing.by_section.values():
             assert f">{points}<" in text
-    assert "Both methods place every wagon alike." in text
+    assert "Every method that can be used places every wagon alike." in text
+
+
+def test_a_result_computed_before_every_method_was_kept_shows_the_two_it_has(
+    client: Client, show: Show
+):
+    result = computed(show)
+    result.placings.update(by_method={}, rank_low=None, rank_high=None)
+    Result.objects.filter(pk=result.pk).update(uncertainty={}, result_hash="")
+    text = block(page(client, show), show)
+    assert "Place by<br>judge-adjusted total" in text
+    assert "Place by<br>trimmed mean" not in text
+    assert "How sure the places are" not in text
+    assert "Fingerprint" not in text
 
 
 def test_ties_and_refusals_are_told(client: Client, show: Show):
@@ -220,8 +253,7 @@ def test_ties_and_refusals_are_told(client: Client, show: Show):
     text = block(page(client, show), show)
     assert "Equal total, decided by Harness." in text
     assert text.count("Shares the place.") == 2
-    assert "Judge-adjusted total cannot be given. In section harness no judge links" in text
-    assert "Both methods place every wagon alike." not in text
+    assert "Judge-adjusted total cannot be given. In section Harness no judge links" in text
 
 
 @pytest.mark.parametrize(
@@ -328,7 +360,7 @@ def test_a_correction_after_release_needs_its_reason(client: Client, show: Show)
     answer = press(client, "compute", class_of(show).pk, office_of(show), reason="A slip.")
     assert "version 2 computed" in said(answer)
     text = block(page(client, show), show)
-    assert "Correction: A slip." in text
+    assert "Correction: <bdi>A slip.</bdi>" in text
     assert "Version 1 is public until then." in text
     public = Result.objects.released().get(show_class=class_of(show))
     assert public.version == 1

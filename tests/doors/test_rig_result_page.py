@@ -6,7 +6,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from judging.actions.publish_result import compute_result
+from judging.actions.compute_result import compute_result
 from judging.actions.settle_rig import decline_rig
 from judging.models import Card, RigReport
 from tests.judged_show import (

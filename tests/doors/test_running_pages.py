@@ -227,6 +227,7 @@ def test_pages_of_the_office_are_the_offices(client: Client, name: str, stranger
 
 def test_deeds_are_refused_to_everybody_else(client: Client, asked: Question, stranger: Person):
     show = asked.judge.show
+    assert asked.entry
     device, _ = pair(asked.judge)
     send(device, [mark(asked.entry, "ck_fire", 11), concern(asked.entry, "stop", "Crack.")])
     event = RoundEvent.objects.get(applied=False)

@@ -39,7 +39,7 @@ def day(**changes: Any) -> dict[str, Any]:
     """The rules form as it stands, with some fields typed over."""
     fields = {
         "style": "rotating", "talk_minutes": 0, "settling_minutes": 0, "break_minutes": 0,
-        "visit_spread_percent": 25, "pace_spread_percent": 10, **changes,
+        "visit_spread_percent": 25, "pace_spread_percent": 10, "grace_minutes": 60, **changes,
     }  # fmt: skip
     return {"do": "day", **{f"day-{name}": value for name, value in fields.items()}}
 

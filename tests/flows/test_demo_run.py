@@ -209,11 +209,14 @@ def test_no_judge_met_an_entry_in_conflict_and_no_two_met_at_a_wagon(run, plan):
     assert timetable["needed_minutes"] <= timetable["available_minutes"]
 
 
-def test_every_placed_entry_has_its_sheets(run, results, plan):
+def test_every_placed_entry_has_its_sheets_and_every_class_its_papers(run, results, plan):
     show, _ = plan
     papers = {path.name for path in (run[0] / "papers").glob("*.pdf")}
     expected = set()
     for declared in show["classes"]:
+        expected |= {f"{kind}-{declared['code']}.pdf" for kind in ("record", "calls")}
+        if declared.get("purse"):
+            expected.add(f"purse-{declared['code']}.pdf")
         for placing in results["results"][declared["code"]]["placings"]:
             expected.add(f"feedback-{declared['code']}-{placing['entry']:02d}.pdf")
             if placing["place"] <= declared["places"]:
@@ -254,5 +257,6 @@ def test_progress_is_shown(run):
         "incomplete",
         "released",
         "papers",
+        "the results of 3 classes are those that the events give",
     ):
         assert word in run[1]

@@ -248,7 +248,8 @@ def test_a_phones_token_and_code_are_never_logged(
     client: Client, judge: Judge, office: Person, logged: pytest.LogCaptureFixture
 ):
     client.force_login(office)
-    made = client.post(f"/api/v1/judges/{judge.pk}/pairings").json()
+    asked = client.post(f"/api/v1/judges/{judge.pk}/pairings", {}, content_type="application/json")
+    made = asked.json()
     phone, sent = Client(), {"code": made["code"]}
     paired = phone.post("/api/v1/device/pair", sent, content_type="application/json")
     token = paired.json()["token"]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from datetime import timedelta
 from io import BytesIO
+from typing import Any
 
 import pytest
 import segno
@@ -14,7 +16,7 @@ from django.test import Client
 from pypdf import PdfReader
 
 from entries.models import Entry
-from judging.actions.publish_result import compute_result
+from judging.actions.compute_result import compute_result
 from judging.actions.version_scorecard import new_version, use_scorecard
 from judging.models import CardMark, Judge, PaperCard, Placing, Scorecard
 from judging.rules.round.paper_number import read_card_number
@@ -27,7 +29,16 @@ from reports.queries.card_papers import QUIET_MODULES, card_content, keying_addr
 from reports.queries.papers import current_papers, is_replaced, paper_by_code, papers_of
 from showrun.errors import Conflict, NotFound, NotYet
 from showrun.shows.models import Person, Show
-from tests.drawn_papers import demand_accessible, demand_inside, letters, text
+from tests.drawn_papers import (
+    demand_accessible,
+    demand_inside,
+    demand_sound,
+    drawn_from,
+    letters,
+    pages_of,
+    text,
+    words_of,
+)
 from tests.judged_show import (
     AT,
     add_judges,
@@ -41,6 +52,7 @@ from tests.judged_show import (
     rows_of,
     steward_of,
 )
+from tests.kept import kept_for_module
 
 pytestmark = pytest.mark.django_db
 SITE = "https://shows.example"
@@ -50,17 +62,24 @@ SITE = "https://shows.example"
 def sent(monkeypatch: pytest.MonkeyPatch, settings, tmp_path) -> list[int]:
     """Note what the queue is asked for instead of asking it; keep files apart."""
     asked: list[int] = []
-    monkeypatch.setattr(tasks.draw_paper_task, "delay", lambda *, paper_id: asked.append(paper_id))
+    monkeypatch.setattr(tasks, "ask_for", lambda paper: asked.append(paper.pk))
     settings.MEDIA_ROOT = tmp_path
     settings.PUBLIC_URL = SITE
     return asked
 
 
+@pytest.fixture(scope="module")
+def kept_pk(django_db_setup: None, django_db_blocker: Any) -> Iterator[int]:
+    """A show whose judges have their seats."""
+    with kept_for_module(django_db_blocker):
+        made = build_show()
+        draw_panel(made)
+        yield made.pk
+
+
 @pytest.fixture
-def show() -> Show:
-    made = build_show()
-    draw_panel(made)
-    return made
+def show(kept_pk: int, db: None) -> Show:
+    return Show.objects.get(pk=kept_pk)
 
 
 def want(show: Show, entry: Entry | None = None) -> Paper:
@@ -78,14 +97,12 @@ def signed_in(person: Person) -> Client:
 
 
 def test_every_wagon_has_a_card_with_the_rows_of_its_rig(show: Show) -> None:
-    paper = want(show)
-    drawn = lay_out(paper)
+    drawn = demand_sound(want(show))
     judge = judge_of(show)
-    pages = [page.extract_text() for page in PdfReader(BytesIO(drawn.data)).pages]
-    heads = [page for page in pages if "Judge Chidi Abara (J1)" in " ".join(page.split())]
+    heads = [page for page in pages_of(drawn) if "Judge Chidi Abara (J1)" in page]
     assert len(heads) == len(wagons(judge)) + 1
     for entry in wagons(judge):
-        (page,) = [" ".join(one.split()) for one in heads if entry.wagon_name in one]
+        (page,) = [one for one in heads if entry.wagon_name in one]
         number = PaperCard.objects.get(judge=judge, entry=entry).number
         assert f"{SITE}/paper-cards/{number}/" in page
         for row in rows_of(judge, entry):
@@ -103,29 +120,29 @@ def test_every_wagon_has_a_card_with_the_rows_of_its_rig(show: Show) -> None:
         "Wagon, camp and harness, version 1",
     ):
         assert said.count(words) >= len(heads), words
-    spare = " ".join(heads[-1].split())
+    spare = heads[-1]
     assert "Spare card" in spare
     assert "paper-cards/" not in spare
-    demand_accessible(drawn)
-    demand_inside(drawn)
 
 
 def test_one_wagons_card_is_alone(show: Show) -> None:
     entry = wagons(judge_of(show))[0]
     drawn = lay_out(want(show, entry))
     assert drawn.pages == 1
-    assert entry.wagon_name in text(drawn)
-    assert "Spare card" not in text(drawn)
+    said = text(drawn)
+    assert entry.wagon_name in said
+    assert "Spare card" not in said
 
 
 def test_drawn_twice_it_is_the_same_file_and_keeps_its_numbers(show: Show) -> None:
     paper = want(show)
-    first = lay_out(paper).data
-    assert lay_out(Paper.objects.get(pk=paper.pk)).data == first
+    assert drawn_from(Paper.objects.get(pk=paper.pk)) == drawn_from(paper)
+    alone = want(show, wagons(judge_of(show))[0])
+    assert lay_out(Paper.objects.get(pk=alone.pk)).data == lay_out(alone).data
     numbers = set(PaperCard.objects.values_list("pk", flat=True))
     Paper.objects.update(state=Paper.State.FAILED)
     again = want(show)
-    assert (again.version, paper.version) == (2, 1)
+    assert (again.version, paper.version) == (3, 1)
     assert set(PaperCard.objects.values_list("pk", flat=True)) == numbers
 
 
@@ -250,7 +267,7 @@ def test_from_the_sheet_to_the_result(show: Show) -> None:
     judge = judge_of(show)
     entry = wagons(judge)[-1]
     mark_everything(show, leave_out=[(judge.code, entry.number or 0)])
-    said = letters(text(lay_out(want(show, entry))))
+    said = letters(words_of(want(show, entry)))
     found = re.search(rf"{re.escape(SITE)}(/paper-cards/(\d+)/)", said)
     assert found
     where, number = found[1], found[2]

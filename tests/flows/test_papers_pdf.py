@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from decimal import Decimal
 from io import BytesIO
+from typing import Any
 
 import pytest
 from pypdf import PdfReader
@@ -17,21 +19,38 @@ from reports.models import Paper
 from showrun.errors import Conflict
 from showrun.shows.models import ShowClass
 from tests import papers_stage as stage
-from tests.drawn_papers import demand_accessible, demand_inside, paper_of, text
+from tests.drawn_papers import (
+    demand_accessible,
+    demand_inside,
+    demand_sound,
+    letters,
+    paper_of,
+    text,
+    words_of,
+)
+from tests.kept import kept_for_module
 
 pytestmark = pytest.mark.django_db
+AT = stage.AT
 FRAME = '<html lang="en"><head><title>T</title></head><body><h1>T</h1>{}</body></html>'
 
 
+@pytest.fixture(scope="module")
+def kept_pk(django_db_setup: None, django_db_blocker: Any) -> Iterator[int]:
+    """The full card of a small class."""
+    with kept_for_module(django_db_blocker):
+        made = stage.show("kept")
+        yield stage.released_class(made, stage.scorecard(made), n_entries=3).pk
+
+
 @pytest.fixture
-def result() -> Result:
-    show = stage.show()
-    return stage.released_class(show, stage.scorecard(show), n_entries=7)
+def result(kept_pk: int, db: None) -> Result:
+    return Result.objects.get(pk=kept_pk)
 
 
 def test_an_award_sheet_says_who_won_what(result: Result) -> None:
     paper = paper_of(result, "award", 1)
-    drawn = lay_out(paper)
+    drawn = demand_sound(paper)
     said = text(drawn)
     placing = Placing.objects.get(result=result, entry=paper.entry)
     assert drawn.pages == 1
@@ -42,21 +61,19 @@ def test_an_award_sheet_says_who_won_what(result: Result) -> None:
         "Tin Lantern",
         "Two Kettle Outfit",
         "Head cook Ada Moor",
-        f"{placing.total} of 300.00 points",
+        f"{placing.total} of 300 points",
         "Mara Ellison",
         "Jonah Petrie",
         "15 May 2027, 14:00 MDT",
         paper.code_printed,
     ):
         assert words in said
-    demand_accessible(drawn)
 
 
 def test_a_feedback_sheet_tells_the_points_the_rows_and_the_words(result: Result) -> None:
     paper = paper_of(result, "feedback", 2)
     stage.raise_concern(paper.of_result[1], "mend", "Near line worn thin at the bit buckle.")
-    drawn = lay_out(paper)
-    said = text(drawn)
+    said = text(demand_sound(paper))
     placing = Placing.objects.get(result=result, entry=paper.entry)
     for points in placing.by_section.values():
         assert points in said
@@ -72,7 +89,7 @@ def test_a_feedback_sheet_tells_the_points_the_rows_and_the_words(result: Result
         "Mend before moving: Near line worn thin",
         "A score or a concern is not a safety inspection",
         "competent harness maker or wheelwright",
-        "plain total",
+        "What decides, declared before judging. Plain total: all judges’ points added.",
         "How this class was judged",
         "Zero is a mark: the judge looked and gave nothing.",
         "A row that could not be inspected is left out in the same way.",
@@ -81,12 +98,11 @@ def test_a_feedback_sheet_tells_the_points_the_rows_and_the_words(result: Result
         f"/papers/check/{paper.code_printed}/",
     ):
         assert words in said
-    demand_accessible(drawn)
 
 
 def test_judges_stay_unnamed_and_printed_points_add_up(result: Result) -> None:
     paper = paper_of(result, "feedback", 3)
-    said = text(lay_out(paper))
+    said = words_of(paper)
     assert "Judge No" not in said
     assert "Judge A" in said
     sums = said.split("How the total adds up")[1]
@@ -108,14 +124,16 @@ def test_a_sheet_never_prints_marks_changed_after_the_result(result: Result) -> 
 
 def test_an_adjusted_class_shows_both_figures() -> None:
     show = stage.show()
-    result = stage.released_class(show, stage.scorecard(show), method="judge_adjusted")
+    result = stage.released_class(
+        show, stage.scorecard(show, n_sections=2), n_entries=2, method="judge_adjusted"
+    )
     for placing in result.placings.all():
         placing.plain_total = placing.total
         placing.by_section["s0"] = str(Decimal(placing.by_section["s0"]) + Decimal("0.37"))
         placing.total += Decimal("0.37")
         placing.save()
     paper = paper_of(result, "feedback", 1)
-    said = text(lay_out(paper))
+    said = words_of(paper)
     assert "Adjusted" in said
     assert "a generous or a strict judge" in said
     assert str(Placing.objects.get(result=result, entry=paper.entry).total) in said
@@ -138,7 +156,7 @@ def test_paper_sizes(result: Result, size: str, settings) -> None:
 
 
 @pytest.mark.parametrize(
-    ("n_entries", "n_sections", "n_rows", "n_judges"), [(2, 1, 1, 1), (40, 5, 12, 3)]
+    ("n_entries", "n_sections", "n_rows", "n_judges"), [(2, 1, 1, 1), (12, 5, 12, 3)]
 )
 def test_small_and_large_classes_fit(
     n_entries: int, n_sections: int, n_rows: int, n_judges: int
@@ -175,8 +193,8 @@ def test_names_of_all_kinds_stay_on_the_page(name: str) -> None:
         assert drawn.pages <= most
         demand_accessible(drawn)
         demand_inside(drawn)
-    if name.isascii():
-        assert name.replace(" ", "") in text(lay_out(paper_of(result, "award", 1))).replace(" ", "")
+        if kind == "award" and name.isascii():
+            assert letters(name) in letters(text(drawn))
 
 
 def test_the_longest_names_leave_the_signatures_their_room() -> None:
@@ -188,17 +206,27 @@ def test_the_longest_names_leave_the_signatures_their_room() -> None:
     ShowClass.objects.filter(show=show).update(name=(long * 2)[:120])
     Entry.objects.filter(show=show).update(outfit=long[:80])
     CrewMember.objects.filter(role="head_cook").update(name=(long * 2)[:120])
+    # The longest sentence of a method, a purse shared, and the cards of wagons missing.
+    gaps = [
+        {"entry": entry, "judge": judge, "section": section, "rows": 0, "handed_in": False}
+        for entry in range(1, 6)
+        for judge, section in (("J1", "s0"), ("J2", "s3"), ("J3", "s4"))
+    ]
+    Result.objects.filter(pk=result.pk).update(method="crossed", gaps=gaps, gaps_accepted_at=AT)
+    result.placings.update(purse_cents=123_456, place=1)
     drawn = lay_out(paper_of(result, "award", 1))
     assert drawn.pages == 1
+    demand_inside(drawn)
     heights: dict[str, float] = {}
 
     def look(words: str, cm, tm, *_) -> None:
-        for name in ("points", "Mara"):
+        for name in ("Purse", "Mara", "Crossed effects"):
             if name in words:
                 heights[name] = tm[4] * cm[1] + tm[5] * cm[3] + cm[5]
 
     PdfReader(BytesIO(drawn.data)).pages[0].extract_text(visitor_text=look)
-    assert heights["points"] > heights["Mara"] + 40
+    assert heights["Purse"] > heights["Mara"] + 40
+    assert heights["Mara"] > heights["Crossed effects"] + 9
 
 
 def test_the_longest_remarks_make_more_pages_and_lose_nothing(result: Result) -> None:
@@ -209,15 +237,16 @@ def test_the_longest_remarks_make_more_pages_and_lose_nothing(result: Result) ->
     count = Remark.objects.filter(card__entry=paper.entry).count()
     drawn = lay_out(paper)
     assert drawn.pages <= 3
-    assert all(f"Remark {number}:" in text(drawn) for number in range(count))
+    said = text(drawn)
+    assert all(f"Remark {number}:" in said for number in range(count))
 
 
 def test_rows_that_count_more_than_once_are_mentioned(result: Result) -> None:
     paper = paper_of(result, "feedback", 1)
-    assert "counting more than once" not in text(lay_out(paper))
+    assert "counting more than once" not in words_of(paper)
     # The first row of another rig: the points stay as they were.
     Criterion.objects.filter(applies={"tongue": ["stiff"]}).update(weight=2)
-    assert "counting more than once" in text(lay_out(paper))
+    assert "counting more than once" in words_of(paper)
 
 
 @pytest.mark.parametrize(
@@ -263,4 +292,4 @@ def test_the_file_knows_its_title_language_and_time(result: Result) -> None:
 
 def test_a_parted_tie_is_told(result: Result) -> None:
     Placing.objects.filter(result=result, entry__number=2).update(decided_by="Harness")
-    assert "the tie was parted by Harness" in text(lay_out(paper_of(result, "feedback", 2)))
+    assert "the tie was parted by Harness" in words_of(paper_of(result, "feedback", 2))

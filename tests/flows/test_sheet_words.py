@@ -15,7 +15,15 @@ from reports import pdf
 from reports.actions.draw_paper import lay_out
 from showrun.shows.models import Person, Show, ShowClass
 from tests import papers_stage as stage
-from tests.drawn_papers import demand_accessible, demand_inside, letters, paper_of, text
+from tests.drawn_papers import (
+    demand_accessible,
+    demand_inside,
+    demand_sound,
+    letters,
+    paper_of,
+    text,
+    words_of,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -39,7 +47,7 @@ def judged(show: Show, sections: list[Section]) -> Result:
 
 
 def said_of(result: Result, kind: str, number: int) -> str:
-    return text(lay_out(paper_of(result, kind, number)))
+    return words_of(paper_of(result, kind, number))
 
 
 def test_what_the_class_declared_is_printed_on_its_feedback_sheet(show: Show) -> None:
@@ -94,9 +102,7 @@ def test_failed_rows_and_places_are_told_in_their_own_words(show: Show) -> None:
     stage.give_form(sections[1], Form.PASS_FAIL, all_or_nothing=True)
     stage.give_form(sections[2], Form.PLACINGS)
     result = judged(show, sections)
-    paper = paper_of(result, "feedback", 2)
-    drawn = lay_out(paper)
-    said = text(drawn)
+    said = text(demand_sound(paper_of(result, "feedback", 2)))
     assert "Failed: Hubs and grease 1 (1 of 3 judges). One row failed gives the section" in said
     assert "places only. Given: Judge A, place 2; Judge B, place 2; Judge C, place 2." in said
     assert "the best of the class has the section’s worth" in said
@@ -104,24 +110,23 @@ def test_failed_rows_and_places_are_told_in_their_own_words(show: Show) -> None:
     strongest = said.split("Strongest")[1].split("Rows are chosen")[0]
     assert "Camp kit" not in strongest
     assert "Wagon box" not in strongest
-    demand_accessible(drawn)
 
 
 def test_a_corrected_rig_and_the_marks_kept_aside_are_told(show: Show) -> None:
     result = judged(show, stage.scorecard(show, n_sections=2))
     paper = paper_of(result, "feedback", 1)
-    before = text(lay_out(paper))
+    before = words_of(paper)
     assert "Rig as judged: drop tongue, team of two" in before
     assert "corrected" not in before
     report = stage.correct_rig(paper.of_result[1], tongue="stiff")
-    said = text(lay_out(paper))
+    said = words_of(paper)
     assert "Rig corrected at the wagon; as entered: stiff tongue." in said
     assert "Marked for another rig, kept and not counted: Brake 5." in said
     assert report.judge.person.name not in said
     stage.correct_rig(Entry.objects.get(show=show, number=2), tongue="stiff")
-    assert text(lay_out(paper)).count("Brake 5") == 1
+    assert words_of(paper).count("Brake 5") == 1
     RigReport.objects.update(state=RigReport.State.DECLINED)
-    assert "Rig corrected" not in text(lay_out(paper))
+    assert "Rig corrected" not in words_of(paper)
 
 
 def test_a_concern_is_no_clearance_and_neither_is_none(show: Show) -> None:
@@ -131,9 +136,9 @@ def test_a_concern_is_no_clearance_and_neither_is_none(show: Show) -> None:
         "A score or a concern is not a safety inspection, and the absence of a note is no proof "
         "of soundness."
     )
-    assert caution in text(lay_out(paper))
+    assert caution in words_of(paper)
     stage.raise_concern(paper.of_result[1], "stop", "Crack at the hub.")
-    said = text(lay_out(paper))
+    said = words_of(paper)
     assert "Stop now: Crack at the hub." in said
     assert caution in said
 
@@ -157,7 +162,7 @@ def test_words_of_all_kinds_stay_words_on_paper(
     show: Show, words: str, asked_for: list[str]
 ) -> None:
     sections = stage.scorecard(show, n_sections=1)
-    result = judged(show, sections)
+    result = stage.released_class(show, sections, n_entries=2)
     entry = Entry.objects.get(show=show, number=2)
     stage.raise_concern(entry, "note", words)
     ClassCard.objects.update(policy_note=words)

@@ -9,6 +9,9 @@ from typing import Any
 import pytest
 import yaml
 
+from reports.models import Paper
+from reports.rules.queues import queue_of
+
 ROOT = Path(__file__).resolve().parents[2]
 DOCKERFILE = (ROOT / "docker/Dockerfile").read_text()
 SETTINGS = "".join(
@@ -66,13 +69,15 @@ def test_every_variable_is_one_the_settings_read(services: dict[str, Any]) -> No
 
 def test_every_queue_has_a_worker(services: dict[str, Any]) -> None:
     commands = [service.get("command", []) for service in services.values()]
-    served = {command[command.index("-Q") + 1] for command in commands if "-Q" in command}
-    used = set(re.findall(r'"queue": "(\w+)"', SETTINGS))
+    given = [command[command.index("-Q") + 1] for command in commands if "-Q" in command]
+    served = {queue for queues in given for queue in queues.split(",")}
+    used = {queue_of(kind) for kind in Paper.Kind.values}
+    used |= set(re.findall(r'"queue": "(\w+)"', SETTINGS))
     used |= set(re.findall(r'TASK_DEFAULT_QUEUE = "(\w+)"', SETTINGS))
     assert used == served
 
 
 def test_work_waits_for_the_migration(services: dict[str, Any]) -> None:
-    for name in ("web", "worker-default", "worker-pdf", "beat"):
+    for name in ("web", "worker-default", "worker-bulk", "beat"):
         condition = services[name]["depends_on"]["migrate"]["condition"]
         assert condition == "service_completed_successfully"

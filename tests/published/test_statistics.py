@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from judging.rules.results.cards import card_table, odd_cards
+from judging.rules.results.cards import card_table
 from judging.rules.results.checks import bonferroni_threshold, studentized
 from judging.rules.results.effects import fit_additive
+from judging.rules.results.odd_cards import odd_cards
 from judging.rules.results.panel import analyse, read_marks
 from judging.rules.results.placing import competition_ranks
 from judging.rules.results.thresholds import RESERVE

@@ -25,8 +25,8 @@ from django.utils import timezone
 
 from entries.models import Entry
 from entries.rules.places import Status
+from judging.actions.compute_result import compute_result
 from judging.actions.pair_device import make_pairing_code
-from judging.actions.publish_result import compute_result
 from judging.models import Card, CardMark, Device, Question, Result, RoundEvent, Signature
 from showrun.shows.models import Person, Show
 from tests.http_phone import EVENTS, PAIR

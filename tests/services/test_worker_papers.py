@@ -50,7 +50,7 @@ class Stage(WorkerStage):
     """Workers that draw papers."""
 
     settings = SETTINGS
-    queues = "pdf"
+    queues = "default,urgent,bulk"
     redis_database = 13
 
     def papers(self) -> list[tuple[str, int, str, str]]:

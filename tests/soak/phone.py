@@ -1,7 +1,8 @@
 """A phone in the soak: touches by a seed, sent over a line that loses, repeats and reorders.
 
 The phone keeps what a real one keeps: every touch until the server has answered for it. It
-knows nothing of what the line did; it only tries again.
+knows nothing of what the line did; it only tries again. Some of its touches are nonsense, some
+phones make their last ones too late, and one is shut out: all that must be kept aside.
 """
 
 from __future__ import annotations
@@ -25,7 +26,19 @@ Card = tuple[int, str]  # entry, criterion
 BATCH = 40
 EVENTS = "/api/v1/device/events"
 # Shares of batches that meet each trouble; a batch may meet several.
+NONSENSE = 0.02  # of all touches
+SHUT_OUT = "device-shut-out"
 REQUEST_LOST, REPLY_LOST, REPEATED, SHUFFLED, OLD_ONES_TOO = 0.05, 0.05, 0.10, 0.10, 0.03
+
+# What no phone sends, and why the server keeps it aside.
+SPOILS: tuple[tuple[Json, str], ...] = (
+    ({"kind": "mark", "state": "marked", "value": "11"}, "mark-over-maximum"),
+    ({"kind": "mark", "state": "marked", "value": "7", "criterion": "?"}, "criterion-not-yours"),
+    ({"kind": "mark", "state": "marked", "value": {"a": 1}}, "unreadable"),
+    ({"kind": "clear", "entry": 2**52}, "not-your-card"),
+    ({"kind": "hand_in", "hash": "yes"}, "unreadable"),
+    ({"kind": "?!", "keyed_by": [7]}, "unreadable"),
+)
 
 
 class LineCut(Exception):
@@ -41,6 +54,11 @@ class Phone:
     rows: list[Card]
     seed: int
     n_events: int
+    device_id: int = 0
+    # What its clock says at a touch in time, and at its last ones where they come too late.
+    in_time: str = "2027-05-15T09:00:00-06:00"
+    too_late: str = ""
+    n_late: int = 0
     made: dict[str, Json] = field(default_factory=dict)
     waiting: list[str] = field(default_factory=list)
     outcomes: Counter[str] = field(default_factory=Counter)
@@ -55,14 +73,24 @@ class Phone:
         """Deal the phone its own chances."""
         self.rng = random.Random(self.seed)
         self.answered: set[str] = set()
+        # Why a touch must be kept aside, and those kept because the phone was shut out.
+        self.spoilt: dict[str, str] = {}
+        self.kept_back: set[str] = set()
 
     # --- touches ---------------------------------------------------------------------------
     def touch(self) -> None:
         """Make one touch and keep it."""
         entry, criterion = self.rng.choice(self.rows)
         roll = self.rng.random()
-        event: Json = {"entry": entry, "criterion": criterion}
-        if roll < 0.90:
+        event: Json = {"entry": entry, "criterion": criterion, "at": self.in_time}
+        spoilt = ""
+        if self.rng.random() < NONSENSE:
+            nonsense, spoilt = self.rng.choice(SPOILS)
+            event |= nonsense
+        elif len(self.made) >= self.n_events - self.n_late:
+            event |= {"kind": "mark", "state": "marked", "value": "1", "at": self.too_late}
+            spoilt = "after-window"
+        elif roll < 0.90:
             value = str(self.rng.randrange(11))
             event |= {"kind": "mark", "state": "marked", "value": value}
         elif roll < 0.94:
@@ -73,13 +101,17 @@ class Phone:
             event |= {"kind": "concern", "degree": "note", "text": "Chafed keeper."}
         seq = len(self.made) + 1
         key = str(UUID(int=self.rng.getrandbits(128), version=4))
-        self.made[key] = {"id": key, "seq": seq, "at": "2027-05-15T09:00:00-06:00", **event}
+        self.made[key] = {"id": key, "seq": seq, **event}
         self.waiting.append(key)
+        if spoilt:
+            self.spoilt[key] = spoilt
 
     def expected(self) -> dict[Card, Mark]:
-        """Say what must stand on the judge's cards: the last touch of every row."""
+        """Say what must stand on the judge's cards: the last touch of every row that counts."""
         last: dict[Card, Mark | None] = {}
-        for event in self.made.values():
+        for key, event in self.made.items():
+            if key in self.spoilt or key in self.kept_back:
+                continue
             row = (event["entry"], event["criterion"])
             if event["kind"] == "clear":
                 last[row] = None
@@ -135,6 +167,7 @@ class Phone:
         if rng.random() < REQUEST_LOST:
             raise LineCut
         body = {"unsent": len(self.waiting), "events": [self.made[key] for key in events]}
+        body["battery_percent"] = rng.choice([None, 55, "full"])
         for _ in range(times):
             begun = time.monotonic()
             answer = http.post(EVENTS, json=body)
@@ -158,8 +191,10 @@ class Phone:
             if key in self.answered:
                 continue
             self.outcomes[outcome["status"]] += 1
-            if outcome["status"] == "held":
-                self.faults.append(f"held: {outcome['reason']}")
+            if outcome["code"] == SHUT_OUT:
+                self.kept_back.add(key)
+            elif outcome["code"] != self.spoilt.get(key, ""):
+                self.faults.append(f"held for “{outcome['code']}”: {self.made[key]}")
             self.answered.add(key)
         done = set(events)
         self.waiting = [key for key in self.waiting if key not in done]

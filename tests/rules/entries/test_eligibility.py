@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 import pytest
@@ -109,3 +110,46 @@ def test_entries_close_when_the_show_begins(today: date, words: str | None) -> N
         starts_on=date(2027, 5, 14), ends_on=date(2027, 5, 16), today=today
     )
     assert reason is None if words is None else words in str(reason)
+
+
+# -- dates the office has set ----------------------------------------------------------------
+
+
+STARTS, ENDS = date(2027, 5, 14), date(2027, 5, 16)
+OPENS, CLOSES = datetime(2027, 2, 1, 8, 0), datetime(2027, 4, 20, 18, 0)
+
+
+@pytest.mark.parametrize(
+    ("now", "said"),
+    [
+        (datetime(2027, 2, 1, 7, 59), "Entries for this show open February 1, 2027, at 8:00 AM."),
+        (datetime(2027, 2, 1, 8, 0), None),
+        (datetime(2027, 4, 20, 17, 59), None),
+        (datetime(2027, 4, 20, 18, 0), "Entries for this show closed April 20, 2027, at 6:00 PM."),
+        (datetime(2027, 5, 14, 0, 0), "This show has begun; it takes no more entries."),
+    ],
+)
+def test_entries_open_and_close_at_the_hours_set(now: datetime, said: str | None) -> None:
+    found = reason_against_entering(
+        starts_on=STARTS,
+        ends_on=ENDS,
+        today=now.date(),
+        opens_at=OPENS,
+        closes_at=CLOSES,
+        now=now,
+    )
+    assert found == said
+
+
+def test_hours_that_are_not_set_close_nothing() -> None:
+    open_then = partial(
+        reason_against_entering, starts_on=STARTS, ends_on=ENDS, today=date(2027, 5, 1)
+    )
+    assert open_then(now=CLOSES) is None
+    assert open_then(closes_at=OPENS) is None
+
+
+def test_two_people_under_age_may_have_the_same_initials() -> None:
+    young = [{"name": "T. M.", "role": "helper", "under_age": True} for _ in range(2)]
+    assert faults(crew=[COOK, *young]) == {}
+    assert "twice" in faults(crew=[COOK, *({**one, "under_age": False} for one in young)])["crew"]

@@ -59,6 +59,7 @@ def test_whoever_entered_in_time_can_be_confirmed_in_a_full_show() -> None:
         (Status.WAITING, 15, 0, "All 15 places"),
         (Status.WAITING, 14, 2, "2 entered before"),
         (Status.WAITING, 14, 0, None),
+        (Status.OFFERED, 15, 0, None),  # it holds its place already
     ],
 )
 def test_why_not(status: Status, taken: int, ahead: int, words: str | None) -> None:
@@ -66,3 +67,10 @@ def test_why_not(status: Status, taken: int, ahead: int, words: str | None) -> N
         status=status, places_taken=taken, cap=15, ahead_in_line=ahead
     )
     assert reason is None if words is None else words in str(reason)
+
+
+def test_an_offer_that_ran_out_is_not_confirmed_any_more() -> None:
+    reason = reason_against_confirming(
+        status=Status.OFFERED, places_taken=15, cap=15, ahead_in_line=0, offer_ran_out=True
+    )
+    assert "run out" in str(reason)

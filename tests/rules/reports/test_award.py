@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from reports.rules.award import awards, method_line, number, ordinal, place_words
+from reports.rules.award import awards, number, ordinal, place_words
 
 
 def test_places_are_awarded_not_a_number_of_sheets() -> None:
@@ -47,14 +47,3 @@ def test_shared_places_say_so() -> None:
     assert place_words(2, 1) == "Second place"
     assert place_words(2, 3) == "Second place, shared"
     assert (number(12), number(13)) == ("twelve", "13")
-
-
-def test_the_line_on_method_says_what_the_three_states_did() -> None:
-    assert method_line(adjusted=False, judges=3, unseen_is_zero=False) == (
-        "Plain total, three judges a section. Zero is a mark; rows that do not apply or could "
-        "not be inspected are left out."
-    )
-    assert method_line(adjusted=True, judges=1, unseen_is_zero=True) == (
-        "Judge-adjusted total, one judge a section. Zero is a mark; rows that do not apply are "
-        "left out, rows that could not be inspected count as zero."
-    )

@@ -120,13 +120,12 @@ def test_with_two_judges_the_wagons_of_a_swap_are_named_but_not_the_judge() -> N
 
 @pytest.mark.parametrize(
     ("judges", "kind", "at_least"),
-    [(3, PLAIN, 0.95), (4, REALISTIC, 0.80), (6, REALISTIC, 0.80), (3, REALISTIC, 0.70)],
+    [(3, PLAIN, 0.95), (4, REALISTIC, 0.80), (6, REALISTIC, 0.85), (3, REALISTIC, 0.75)],
 )
 def test_a_favour_of_two_points_is_found(judges: int, kind: str, at_least: float) -> None:
-    """80 shows. Found in about 99, 86, 90 and 80 %; the floors leave room for chance.
+    """80 shows. In the long run 99.7, 90, 94 and 84 % are found; the floors leave room for chance.
 
-    With three judges who also differ in their liking of whole wagons the rate is 80 % in the long
-    run, so that its floor here is lower. A favour must not be called a swap.
+    `bench rates` holds the last of them to four in five. A favour must not be called a swap.
     """
     rng, shows, found, swaps = np.random.default_rng(10 * judges), 80, 0, 0
     for _ in range(shows):
@@ -137,7 +136,7 @@ def test_a_favour_of_two_points_is_found(judges: int, kind: str, at_least: float
         cards = checks.cards
         found += (entry, judge) in [(cards.entry[c], cards.judge[c]) for c in cards.flagged]
         swaps += bool(checks.swaps.flagged)
-    assert found >= at_least * shows - (2 if at_least == 0.80 else 0)
+    assert found >= at_least * shows
     assert swaps <= 0.12 * shows
 
 

@@ -15,7 +15,10 @@ from judging.rules.round.events import (
     EventRefused,
     Kind,
     body_hash,
+    read_battery,
+    read_card_hash,
     read_event,
+    read_keyed_by,
     storable,
 )
 
@@ -160,3 +163,37 @@ def test_the_fingerprint_does_not_depend_on_the_order_of_fields(body):
     turned = dict(reversed(list(body.items())))
     assert body_hash(body) == body_hash(turned)
     assert body_hash(body) != body_hash({**body, "one more": 1})
+
+
+HASH = "0a" * 32
+
+
+@pytest.mark.parametrize("told", [HASH, HASH.upper(), "", None])
+def test_a_hand_in_tells_the_fingerprint_of_the_card_signed_or_none(told):
+    event = raw(kind="hand_in", hash=told)
+    assert read_event(event).entry == 3
+    assert read_card_hash(event) == (HASH if told else None)
+
+
+@pytest.mark.parametrize("told", [HASH[1:], HASH + "0", "g" * 64, 7, [HASH], {}, True, 0])
+def test_a_fingerprint_that_cannot_be_read_is_refused(told):
+    event = raw(kind="hand_in", hash=told)
+    assert read_card_hash(event) is None
+    with pytest.raises(EventRefused) as refused:
+        read_event(event)
+    assert refused.value.code == "unreadable"
+
+
+@given(
+    st.recursive(
+        st.none() | st.booleans() | st.integers() | st.floats() | st.text(),
+        lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner),
+        max_leaves=8,
+    )
+)
+def test_whatever_is_told_of_scribe_and_battery_is_read_or_left(told):
+    name = read_keyed_by({"keyed_by": told})
+    assert len(name) <= 80
+    assert storable(name) == name
+    assert read_battery(told) in {None, *range(101)}
+    assert read_keyed_by(told) == "" or isinstance(told, dict)
