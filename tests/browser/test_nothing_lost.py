@@ -257,10 +257,10 @@ def test_twenty_phones_come_back_at_once(show: Field, paired: Paired) -> None:
             other.touch()
     show.live.start_web()
     gate = Barrier(len(others) + 1)
-    threads = [Thread(target=other.work, args=(gate,)) for other in others.values()]
+    threads = [Thread(target=one.work, args=(gate,), daemon=True) for one in others.values()]
     for thread in threads:
         thread.start()
-    gate.wait()
+    gate.wait(timeout=120)
     for _, phone in screens:
         phone.sync()
     for _, phone in screens:
