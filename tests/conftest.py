@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
 from datetime import UTC, datetime
 
 import pytest
 from django.core.cache import cache
+from django.db import connection
 
 from judging.tasks import plan_job_task
 from tests.live import LiveShow
+from tests.migrated import put_migrated
 from tests.people import (  # noqa: F401  fixtures
     conflicted_judge,
     entry,
@@ -36,6 +42,23 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         return next((n for n, start in enumerate(LONGEST) if where.startswith(start)), len(LONGEST))
 
     items.sort(key=rank)
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    django_db_modify_db_settings_parallel_suffix: None, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[None]:
+    """Begin with the kept migrated database; only what it lacks is then migrated in memory."""
+    if connection.vendor != "sqlite" or not os.environ.get("TEST_KEPT"):
+        yield  # PostgreSQL is told of a template by `settings/test.py`
+        return
+    put_migrated(file := tmp_path_factory.mktemp("kept") / "migrated.sqlite3")
+    memory = connection.creation._get_test_db_name()
+    # Memory that connections share is there as long as one of them is.
+    with closing(sqlite3.connect(memory, uri=True)) as held:
+        with closing(sqlite3.connect(file)) as kept:
+            kept.backup(held)
+        yield
 
 
 @pytest.fixture

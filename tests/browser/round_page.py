@@ -15,13 +15,16 @@ from playwright.sync_api import FilePayload, Locator, Page, expect
 SCRIPT = "/static/judging/offline/page.js"
 
 MAKER = "Tin Lantern"
-# Keys rest a moment after each mark, so each is tapped until its mark shows.
+# Keys rest a moment after each mark, so each is tapped until its mark shows; a row that never
+# takes it is shown as it stands, for nothing else would end the waiting.
 FILL_CARD = """async value => {
     for (;;) {
         const code = document.querySelector('.crit:has(.given.none)')?.dataset.row;
         if (!code) return;
         const row = `.crit[data-row='${code}']`;
+        const until = Date.now() + 30000;
         while (!document.querySelector(`${row} .given[data-mark='${value}']`)) {
+            if (Date.now() > until) throw new Error(document.body.innerText);
             const line = document.querySelector(`${row} .line[aria-expanded=false]`);
             (line ?? document.querySelector(`${row} .key[data-key='${value}']`))?.click();
             await new Promise((go) => setTimeout(go, 30));

@@ -9,17 +9,15 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, closing
+from contextlib import ExitStack
 from pathlib import Path
 from threading import Barrier, Thread
 from typing import Any
 
-import psycopg
 import pytest
 from playwright.sync_api import BrowserContext, Playwright, Route, expect
-from psycopg import sql
 
-from showrun.project.management.services_for_tests import Missing, a_postgres
+from showrun.project.management.services_for_tests import Missing, a_postgres, fresh_database
 from tests.browser.conftest import CHROMIUM, FLAGS, PHONE
 from tests.browser.count import Count, touch_of
 from tests.browser.kept_show import CROWD, JUDGES, ROWS, SINGLE, SLUG, Field
@@ -47,15 +45,8 @@ def a_database(until: ExitStack) -> str:
     found = a_postgres(os.environ, until)
     if isinstance(found, Missing):
         pytest.skip(f"no PostgreSQL: {found.reason}")
-    server, name = found.rsplit("/", 1)[0], f"nothing_lost_{os.getpid()}"
-
-    def run(words: str) -> None:
-        with closing(psycopg.connect(f"{server}/postgres", autocommit=True)) as connection:
-            connection.execute(sql.SQL(words).format(sql.Identifier(name)))  # type: ignore[arg-type]
-
-    run("CREATE DATABASE {}")
-    until.callback(run, "DROP DATABASE {} WITH (FORCE)")
-    return f"{server}/{name}"
+    server = found.rsplit("/", 1)[0]
+    return until.enter_context(fresh_database(server, f"nothing_lost_{os.getpid()}"))
 
 
 @pytest.fixture(scope="module", params=["sqlite", "postgresql"])
@@ -266,10 +257,10 @@ def test_twenty_phones_come_back_at_once(show: Field, paired: Paired) -> None:
             other.touch()
     show.live.start_web()
     gate = Barrier(len(others) + 1)
-    threads = [Thread(target=other.work, args=(gate,)) for other in others.values()]
+    threads = [Thread(target=one.work, args=(gate,), daemon=True) for one in others.values()]
     for thread in threads:
         thread.start()
-    gate.wait()
+    gate.wait(timeout=120)
     for _, phone in screens:
         phone.sync()
     for _, phone in screens:

@@ -14,7 +14,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -157,6 +157,25 @@ def forget_databases(url: str) -> None:
         for (left,) in connection.execute(asked, [pattern]).fetchall():
             drop = psycopg.sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)")
             connection.execute(drop.format(psycopg.sql.Identifier(left)))
+
+
+@contextlib.contextmanager
+def fresh_database(server: str, name: str) -> Iterator[str]:
+    """Make an empty PostgreSQL database and give its address; it is dropped afterwards."""
+    called = psycopg.sql.Identifier(name)
+
+    def run(words: str) -> None:
+        with psycopg.connect(
+            f"{server}/postgres", autocommit=True, connect_timeout=3
+        ) as connection:
+            connection.execute(psycopg.sql.SQL(words).format(called))  # type: ignore[arg-type]
+
+    run("DROP DATABASE IF EXISTS {} WITH (FORCE)")
+    run("CREATE DATABASE {}")
+    try:
+        yield f"{server}/{name}"
+    finally:
+        run("DROP DATABASE IF EXISTS {} WITH (FORCE)")
 
 
 def a_postgres(env: Mapping[str, str], until: ExitStack) -> str | Missing:

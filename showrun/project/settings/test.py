@@ -8,3 +8,7 @@ PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 # No test reaches a broker unless it starts one.
 CELERY_BROKER_URL = "memory://"
+
+# A migrated database to begin with, on PostgreSQL; the `test` command makes it once for a run.
+if template := env.str("TEST_POSTGRES_TEMPLATE", default=""):  # noqa: F405
+    DATABASES["default"]["TEST"] = {"TEMPLATE": template}  # noqa: F405

@@ -26,6 +26,7 @@ from showrun.project.management.services_for_tests import (
     a_postgres,
     a_redis,
     find_chromium,
+    fresh_database,
 )
 
 ROOT = Path(__file__).resolve().parents[4]
@@ -207,14 +208,26 @@ class Suite:
             "postgres",
             [*args, *ignored, *paths],
             f"({self.marks}) and {marks}" if self.marks else marks,
-            {"DATABASE_URL": found},
+            {"DATABASE_URL": found, "TEST_POSTGRES_TEMPLATE": self._migrated(found, until)},
         )
+
+    def _migrated(self, url: str, until: ExitStack) -> str:
+        """Migrate one PostgreSQL database for every process of the run to copy; return its name."""
+        server, name = url.rsplit("/", 1)
+        template = f"test_{name}_migrated"
+        made = until.enter_context(fresh_database(server, template))
+        env = {**self.env, "DATABASE_URL": made, "SHOWRUN_DATA": str(self.folder)}
+        command = [sys.executable, str(ROOT / "manage.py"), "migrate", "--verbosity", "0"]
+        subprocess.run(command, env=env, check=True)
+        return template
 
     def _run(self, name: str, args: Sequence[str], marks: str, env: dict[str, str]) -> None:
         """Run pytest once, in a process and with data of its own."""
         report = self.folder / f"{name}.xml"
         command = [sys.executable, "-m", "pytest", f"--junitxml={report}"]
-        workers = min(os.cpu_count() or 1, 8)
+        cores = os.cpu_count() or 1
+        # Half as many again as cores: who drives a browser or a worker waits more than it computes.
+        workers = min(cores + cores // 2, 8)
         if workers > 1 and not any(arg.startswith(ALONE) for arg in self.args):
             # A file's tests stay together, and the files in the order of `tests/conftest.py`.
             command += ["-n", str(workers), "--dist", "loadfile", "--no-loadscope-reorder"]
