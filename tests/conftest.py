@@ -53,7 +53,7 @@ def django_db_modify_db_settings(
         yield  # PostgreSQL is told of a template by `settings/test.py`
         return
     put_migrated(file := tmp_path_factory.mktemp("kept") / "migrated.sqlite3")
-    memory = connection.creation._get_test_db_name()
+    memory = connection.creation._get_test_db_name()  # type: ignore[attr-defined]
     # Memory that connections share is there as long as one of them is.
     with closing(sqlite3.connect(memory, uri=True)) as held:
         with closing(sqlite3.connect(file)) as kept:
