@@ -198,6 +198,16 @@ def staged(service: LiveShow) -> list[dict[str, Any]]:
     return list(json.loads(done.stdout.splitlines()[-1]))
 
 
+def a_reader(service: LiveShow) -> ExitStack:
+    """Read on and on, so that what SQLite keeps meanwhile stays in its log beside the file."""
+    until = ExitStack()
+    if not service.database:
+        reader = until.enter_context(closing(sqlite3.connect(service.sqlite_file)))
+        reader.execute("BEGIN")
+        reader.execute("SELECT count(*) FROM judging_roundevent").fetchone()
+    return until
+
+
 def until_so(so: Any, limit_s: float = 60) -> None:
     give_up_at = time.monotonic() + limit_s
     while not so():
@@ -211,6 +221,7 @@ def test_a_backup_of_a_running_service_brings_back_all_that_was_kept(
     here, there = pair_of_machines
     phones = [Phone(here.url, one["token"], one["rows"]) for one in staged(here)]
     here.start_web()
+    reader = a_reader(here)
     stop = threading.Event()
     senders = [threading.Thread(target=phone.go_on, args=[stop]) for phone in phones]
     for sender in senders:
@@ -226,6 +237,7 @@ def test_a_backup_of_a_running_service_brings_back_all_that_was_kept(
         stop.set()
         for sender in senders:
             sender.join()
+        reader.close()
     assert [phone.fault for phone in phones] == [""] * len(phones)
     assert "1 files, read again from end to end" in told
     answered = {key: when for phone in phones for key, when in phone.answered.items()}

@@ -62,6 +62,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "showrun.project.metrics.counted.CountingMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -231,6 +232,13 @@ PAPER_CLAIM_SECONDS = env.int("PAPER_CLAIM_SECONDS", default=180)
 # --- Money ----------------------------------------------------------------------------
 # The class that speaks to a payment provider; without one nobody can pay online.
 PAYMENT_PROVIDER = env.str("PAYMENT_PROVIDER", default="")
+
+# --- Who watches ----------------------------------------------------------------------
+# With a token /metrics is there, and each web process counts in a file of its own in this folder.
+METRICS_TOKEN = env.str("METRICS_TOKEN", default="")
+if METRICS_TOKEN:
+    os.environ.setdefault("PROMETHEUS_MULTIPROC_DIR", str(DATA / "metrics"))
+    Path(os.environ["PROMETHEUS_MULTIPROC_DIR"]).mkdir(parents=True, exist_ok=True)
 
 # --- Words, time, logs ----------------------------------------------------------------
 LANGUAGE_CODE = "en-us"
