@@ -13,6 +13,7 @@ from typing import Any
 import environ
 from csp.constants import NONE, SELF
 
+from showrun.project.settings.faults import report_faults, version_of
 from showrun.project.settings.files import bucket_storage
 from showrun.project.settings.log import logging_config
 
@@ -239,6 +240,14 @@ METRICS_TOKEN = env.str("METRICS_TOKEN", default="")
 if METRICS_TOKEN:
     os.environ.setdefault("PROMETHEUS_MULTIPROC_DIR", str(DATA / "metrics"))
     Path(os.environ["PROMETHEUS_MULTIPROC_DIR"]).mkdir(parents=True, exist_ok=True)
+
+SENTRY_DSN = env.str("SENTRY_DSN", default="")
+if SENTRY_DSN:
+    report_faults(
+        dsn=SENTRY_DSN,
+        release=env.str("SENTRY_RELEASE", default="") or f"showrun@{version_of(ROOT)}",
+        environment=env.str("SENTRY_ENVIRONMENT", default="production"),
+    )
 
 # --- Words, time, logs ----------------------------------------------------------------
 LANGUAGE_CODE = "en-us"
