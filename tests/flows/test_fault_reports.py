@@ -14,6 +14,7 @@ import pytest
 
 from showrun.project.settings.faults import chosen
 from tests.live import ROOT
+from tests.migrated import put_migrated
 
 # In a process of its own: the library, once started, stays in all of it.
 BREAK = """
@@ -33,20 +34,23 @@ class Kept(Transport):
 with mock.patch("sentry_sdk.client.make_transport", lambda options: Kept(options)):
     django.setup()
 assert sentry_sdk.get_client().is_active()
-from django.test import Client
+import httpx
+from showrun.project.wsgi import application
 
 def broken(*_, **__):
     whose = "Ada Moor"
     raise RuntimeError(f"{whose} <ada.moor@showrun.example> said seven-kettles")
 
-client = Client(raise_request_exception=False, headers={
+client = httpx.Client(
+    base_url="http://localhost", transport=httpx.WSGITransport(application), headers={
     "authorization": "Bearer token-of-a-phone", "cookie": "sessionid=cookie-of-ada",
     "x-forwarded-for": "203.0.113.7",
 })
 with mock.patch("reports.web.home.render", broken):
     assert client.get("/?sesame=a-link-that-signs-in").status_code == 500
-with mock.patch("showrun.shows.web.sign_in.SignInForm", broken):
-    client.post("/sign-in/?next=/entries/ada/", {"email": "ada.moor@showrun.example"})
+with mock.patch("judging.api.device.read_body", broken):
+    sent_json = {"code": "ada.moor@showrun.example"}
+    assert client.post("/api/v1/device/pair?x=entries/ada", json=sent_json).status_code == 500
 logging.getLogger("judging.x").error("no mail for %s", "ada.moor@showrun.example")
 logging.getLogger("judging.x").error("no mail for ada.moor@showrun.example")
 from reports.tasks import draw_paper_task
@@ -68,7 +72,7 @@ def run(script: str, folder: Path, **more: str) -> str:
         "SHOWRUN_DATA": str(folder),
         "DATABASE_URL": f"sqlite:///{folder}/show.sqlite3",
         "BROKER_URL": "memory://",
-        "LOG_LEVEL": "CRITICAL",
+        "LOG_LEVEL": "ERROR",
         **more,
     }
     done = subprocess.run(
@@ -82,8 +86,10 @@ def run(script: str, folder: Path, **more: str) -> str:
 @pytest.fixture(scope="module")
 def envelopes(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
     """All that left a process in which much broke."""
+    folder = tmp_path_factory.mktemp("data")
+    put_migrated(folder / "show.sqlite3")
     told = run(
-        BREAK, tmp_path_factory.mktemp("data"),
+        BREAK, folder,
         SENTRY_DSN="https://key@collector.showrun.example/1", SENTRY_ENVIRONMENT="rehearsal",
     )  # fmt: skip
     return list(json.loads(told.splitlines()[-1]))

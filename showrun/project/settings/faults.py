@@ -32,7 +32,11 @@ def report_faults(*, dsn: str, release: str, **more: Any) -> None:
     """Start to report; `more` goes to the library as it is."""
     # Only whoever reports loads its library.
     import sentry_sdk  # noqa: PLC0415
+    from sentry_sdk.integrations.logging import ignore_logger  # noqa: PLC0415
 
+    # What breaks a request is reported as such; its lines in the log would report it again.
+    for name in ("django_structlog.middlewares.request", "django.request"):
+        ignore_logger(name)
     sentry_sdk.init(
         dsn=dsn,
         release=release,
