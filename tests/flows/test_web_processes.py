@@ -35,7 +35,8 @@ class ManyProcesses(LiveShow):
 
 @pytest.fixture
 def web(tmp_path: Path) -> Iterator[ManyProcesses]:
-    served = ManyProcesses(tmp_path / "data").migrate()
+    served = ManyProcesses(tmp_path / "data")
+    served.migrate()
     served.start_web()
     yield served
     if served._web is not None and served._web.poll() is None:

@@ -90,7 +90,7 @@ def test_work_waits_for_the_migration(services: dict[str, Any]) -> None:
 
 KUBERNETES = sorted((ROOT / "docker/kubernetes").glob("*.yaml"))
 TASK_S = int(settings.CELERY_TASK_TIME_LIMIT)
-PLAN_S = int(plan_job_task.time_limit)
+PLAN_S = int(plan_job_task.time_limit or 0)
 
 
 def seconds(text: str) -> int:

@@ -7,7 +7,7 @@ version". Migrations already given out are as they are.
 from __future__ import annotations
 
 import importlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
@@ -38,7 +38,7 @@ def new_migrations() -> list[Path]:
     return found
 
 
-def every(operations: list[Operation]) -> Iterator[Operation]:
+def every(operations: Sequence[Operation]) -> Iterator[Operation]:
     """Each operation, and those inside another."""
     for one in operations:
         yield one
@@ -79,7 +79,7 @@ def _field(one: migrations.AddField | migrations.AlterField) -> str:
     return ""
 
 
-def found_in(operations: list[Operation]) -> list[str]:
+def found_in(operations: Sequence[Operation]) -> list[str]:
     made: set[str] = set()
     told = []
     for one in every(operations):
