@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import include, path, re_path
 from drf_spectacular.views import SpectacularAPIView
 
+from showrun.project.metrics.page import metrics
 from showrun.shows.api.problems import not_found, server_error
 
 handler500 = server_error
@@ -14,6 +15,7 @@ urlpatterns = [
     path("", include("entries.web.urls")),
     path("", include("judging.web.urls")),
     path("", include("reports.web.urls")),
+    path("metrics", metrics, name="metrics"),
     path("api/v1/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/v1/", include("showrun.shows.api.urls")),
     path("api/v1/", include("entries.api.urls")),

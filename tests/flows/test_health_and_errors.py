@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 import logging
+import os
 import re
+from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
+from celery import current_app
 from django.core import mail
-from django.db import OperationalError
+from django.db import OperationalError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.test import Client
 from django.urls import reverse
@@ -19,7 +22,7 @@ from sesame.utils import get_query_string
 from entries.models import Entry
 from judging.models import Judge
 from showrun.shows.models import Person, Show
-from showrun.shows.web import sign_in
+from showrun.shows.web import sign_in, standing
 from tests.problems import problem
 
 pytestmark = pytest.mark.django_db
@@ -45,16 +48,53 @@ def test_not_ready_while_migrations_wait_or_the_database_is_gone(
 ):
     monkeypatch.setattr(MigrationExecutor, "migration_plan", lambda *_: [("one", False)])
     answered = client.get("/readyz")
-    assert (answered.status_code, answered.json()) == (503, {"status": "migrations are waiting"})
+    assert answered.status_code == 503
+    assert answered.json() == {"status": "not ready", "wrong": ["1 migrations wait."]}
 
     def gone(*_: Any) -> None:
         raise OperationalError("connection refused, password hunter2")
 
     monkeypatch.setattr(MigrationExecutor, "migration_plan", gone)
     answered = client.get("/readyz")
-    assert (answered.status_code, answered.json()) == (503, {"status": "no database"})
+    assert answered.status_code == 503
+    assert answered.json()["wrong"] == ["The database does not answer."]
     assert b"hunter2" not in answered.content
     assert client.get("/healthz").status_code == 200
+
+
+def test_without_a_broker_or_a_bucket_it_says_so_and_goes_on(
+    client: Client, monkeypatch: pytest.MonkeyPatch, logged: pytest.LogCaptureFixture, settings
+):
+    settings.STORAGES = {**settings.STORAGES, "default": {
+        "BACKEND": "storages.backends.s3.S3Storage",
+        "OPTIONS": {"bucket_name": "b", "endpoint_url": "http://127.0.0.1:9", "access_key": "k",
+                    "secret_key": "hunter2"},
+    }}  # fmt: skip
+    monkeypatch.setattr(current_app.conf, "broker_read_url", "redis://:hunter2@127.0.0.1:9/0")
+    answered = client.get("/readyz")
+    assert answered.status_code == 200
+    assert answered.json()["status"] == "limping"
+    broker, bucket = answered.json()["wrong"]
+    assert broker.startswith("The broker does not answer")
+    assert bucket.endswith("the bucket does not answer.")
+    assert b"hunter2" not in answered.content
+    assert "hunter2" not in everything(logged)
+
+
+def test_a_full_disk_or_a_folder_out_of_reach_is_said(
+    client: Client, monkeypatch: pytest.MonkeyPatch, settings, tmp_path: Path
+):
+    monkeypatch.setattr(standing, "ROOM", 2**80)
+    answered = client.get("/readyz")
+    assert answered.json()["wrong"][0].startswith("The disk of the data has ")
+    assert answered.status_code == (503 if connection.vendor == "sqlite" else 200)
+    monkeypatch.setattr(standing, "ROOM", 0)
+    settings.MEDIA_ROOT = tmp_path / "not/there/yet"
+    assert client.get("/readyz").json() == {"status": "ok"}
+    monkeypatch.setattr(os, "access", lambda *_: False)  # root may write anywhere
+    answered = client.get("/readyz")
+    assert answered.status_code == 200
+    assert "their folder cannot be written to" in answered.json()["wrong"][0]
 
 
 # --- Refusals ------------------------------------------------------------------------------

@@ -13,6 +13,7 @@ from typing import Any
 import environ
 from csp.constants import NONE, SELF
 
+from showrun.project.settings.faults import report_faults, version_of
 from showrun.project.settings.files import bucket_storage
 from showrun.project.settings.log import logging_config
 
@@ -62,6 +63,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "showrun.project.metrics.counted.CountingMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -231,6 +233,21 @@ PAPER_CLAIM_SECONDS = env.int("PAPER_CLAIM_SECONDS", default=180)
 # --- Money ----------------------------------------------------------------------------
 # The class that speaks to a payment provider; without one nobody can pay online.
 PAYMENT_PROVIDER = env.str("PAYMENT_PROVIDER", default="")
+
+# --- Who watches ----------------------------------------------------------------------
+# With a token /metrics is there, and each web process counts in a file of its own in this folder.
+METRICS_TOKEN = env.str("METRICS_TOKEN", default="")
+if METRICS_TOKEN:
+    os.environ.setdefault("PROMETHEUS_MULTIPROC_DIR", str(DATA / "metrics"))
+    Path(os.environ["PROMETHEUS_MULTIPROC_DIR"]).mkdir(parents=True, exist_ok=True)
+
+SENTRY_DSN = env.str("SENTRY_DSN", default="")
+if SENTRY_DSN:
+    report_faults(
+        dsn=SENTRY_DSN,
+        release=env.str("SENTRY_RELEASE", default="") or f"showrun@{version_of(ROOT)}",
+        environment=env.str("SENTRY_ENVIRONMENT", default="production"),
+    )
 
 # --- Words, time, logs ----------------------------------------------------------------
 LANGUAGE_CODE = "en-us"

@@ -2,9 +2,26 @@
 
 from __future__ import annotations
 
+import logging
+import sys
 from typing import Any
 
 import structlog
+
+NOT_MAILED = " could not be mailed"
+COUNTED = "showrun.project.metrics.counted"
+
+
+class CountsLostMail(logging.Filter):
+    """Counts a mail that failed, in a process that counts: the web server's."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Let every line pass."""
+        told = record.msg.get("event") if isinstance(record.msg, dict) else record.msg
+        if isinstance(told, str) and told.endswith(NOT_MAILED) and COUNTED in sys.modules:
+            sys.modules[COUNTED].MAILS_FAILED.labels(told.removesuffix(NOT_MAILED)).inc()
+        return True
+
 
 _SHARED: list[Any] = [
     structlog.contextvars.merge_contextvars,
@@ -36,7 +53,14 @@ def logging_config(level: str) -> dict[str, Any]:
                 "foreign_pre_chain": [*_SHARED, structlog.processors.format_exc_info],
             }
         },
-        "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "json"}},
+        "filters": {"lost_mail": {"()": CountsLostMail}},
+        "handlers": {
+            "stderr": {
+                "class": "logging.StreamHandler",
+                "formatter": "json",
+                "filters": ["lost_mail"],
+            }
+        },
         "root": {"handlers": ["stderr"], "level": level},
         "loggers": {
             # fontTools and WeasyPrint tell their every step at INFO

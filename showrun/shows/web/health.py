@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from django.db import DatabaseError, connection
-from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, JsonResponse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
+
+from showrun.shows.web.standing import faults
 
 
 @never_cache
@@ -19,12 +19,13 @@ def health(request: HttpRequest) -> JsonResponse:
 @never_cache
 @require_safe
 def ready(request: HttpRequest) -> JsonResponse:
-    """The database answers and its tables are those this code expects."""
-    try:
-        executor = MigrationExecutor(connection)
-        waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
-    except DatabaseError:
-        return JsonResponse({"status": "no database"}, status=503)
-    if waiting:
-        return JsonResponse({"status": "migrations are waiting"}, status=503)
-    return JsonResponse({"status": "ok"})
+    """Say what is wrong; refuse work only where it could not be done."""
+    found = faults()
+    if not found:
+        return JsonResponse({"status": "ok"})
+    stopped = any(fault.stops for fault in found)
+    told = {
+        "status": "not ready" if stopped else "limping",
+        "wrong": [fault.words for fault in found],
+    }
+    return JsonResponse(told, status=503 if stopped else 200)

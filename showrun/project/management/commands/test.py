@@ -33,7 +33,9 @@ ROOT = Path(__file__).resolve().parents[4]
 DATABASE_FOLDERS = ("tests/actions", "tests/doors", "tests/flows", "tests/services")
 # In one of those folders, but with no database in it or with servers of their own: once is enough.
 NO_DATABASE = (
+    "tests/flows/test_backups.py",
     "tests/flows/test_supervisor.py",
+    "tests/services/test_backup_drill.py",
     "tests/services/test_paper_faults.py",
     "tests/services/test_plan_jobs.py",
     "tests/services/test_worker_papers.py",

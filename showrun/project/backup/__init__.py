@@ -1,0 +1,1 @@
+"""Keep the whole service in one file, and bring it back."""
