@@ -11,6 +11,7 @@ from judging.api.round_shapes import CardReceiptOut
 from judging.models import Conflict, Judge, Question, Window
 from judging.queries.questions import question_sentence
 from judging.rules.round.events import read_battery
+from showrun.shows.api.lists import PageAsked
 
 
 class PairIn(serializers.Serializer):
@@ -205,6 +206,14 @@ class WindowOut(serializers.Serializer):
         return [dict(line) for line in VisitOut(visits, many=True).data]
 
 
+class ProgressAsked(serializers.Serializer):
+    """Whose cards are wanted; without a judge, everybody's."""
+
+    judge = serializers.CharField(
+        max_length=50, required=False, default="", help_text="A judge's short name."
+    )
+
+
 class CardProgressOut(serializers.Serializer):
     """How far one card is."""
 
@@ -248,6 +257,15 @@ class JudgingProgressOut(serializers.Serializer):
     cards = CardProgressOut(many=True)
     held = HeldOut(many=True)
     concerns = ConcernOut(many=True)
+
+
+class QuestionsAsked(PageAsked):
+    """Which questions are wanted."""
+
+    state = serializers.ChoiceField(choices=Question.State.choices, required=False, default=None)
+    judge = serializers.CharField(
+        max_length=50, required=False, default="", help_text="A judge's short name."
+    )
 
 
 class QuestionOut(serializers.Serializer):

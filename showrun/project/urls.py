@@ -5,8 +5,9 @@ from __future__ import annotations
 from django.urls import include, path, re_path
 from drf_spectacular.views import SpectacularAPIView
 
-from showrun.shows.api.problems import not_found, server_error
+from showrun.shows.api.problems import bad_request, not_found, server_error
 
+handler400 = bad_request
 handler500 = server_error
 
 urlpatterns = [

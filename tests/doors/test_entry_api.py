@@ -83,7 +83,8 @@ def test_an_entry_takes_a_place_and_comes_back_as_sent(show: Show, stranger: Per
         "crew": CREW,
         "spot": None,
     }
-    assert as_(stranger).get(f"/api/v1/entries/{taken['id']}").json() == taken
+    told = as_(stranger).get(f"/api/v1/entries/{taken['id']}").json()
+    assert {name: told[name] for name in taken} == taken
     assert AuditEntry.objects.filter(verb="entered", actor=stranger).count() == 1
 
 
@@ -153,7 +154,7 @@ def test_a_faulty_entry_names_its_field_and_takes_no_place(
     show: Show, stranger: Person, wrong: dict[str, Any], field: str
 ):
     refused = problem(enter_as(stranger, show, **wrong), 422, "invalid-input")
-    assert set(refused["errors"]) == {field}
+    assert {place.split(".")[0] for place in refused["errors"]} == {field}
     assert not Entry.objects.exists()
     assert not stranger.roles.exists()
 

@@ -6,14 +6,15 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
+from showrun.shows.api.lists import PageAsked, page_of, read_asked
 from showrun.shows.api.serializers import MeOut, ShowOut
+from showrun.shows.api.view import View
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import person_of, show_by_slug
 
 
-class Me(APIView):
+class Me(View):
     """The person signed in, with their roles."""
 
     @extend_schema(responses=MeOut)
@@ -23,18 +24,19 @@ class Me(APIView):
         return Response(MeOut(body).data)
 
 
-class Shows(APIView):
+class Shows(View):
     """All shows, newest first."""
 
     permission_classes = (AllowAny,)
 
-    @extend_schema(responses=ShowOut(many=True))
+    @extend_schema(parameters=[PageAsked], responses=ShowOut(many=True))
     def get(self, request: Request) -> Response:
         shows = Show.objects.prefetch_related("classes")
-        return Response(ShowOut(shows, many=True).data)
+        page, headers = page_of(shows, request, read_asked(PageAsked, request))
+        return Response(ShowOut(page, many=True).data, headers=headers)
 
 
-class OneShow(APIView):
+class OneShow(View):
     """One show with its classes."""
 
     permission_classes = (AllowAny,)
