@@ -77,6 +77,7 @@ class OneEntry(View):
     """One entry, for its owner and the office."""
 
     @extend_schema(responses=OneEntryOut)
+    @refuses("not-allowed")
     def get(self, request: Request, entry_id: int) -> Response:
         return Response(_told(request, entry_for(request.user, entry_id, Deed.SEE_ENTRY)))
 

@@ -74,7 +74,7 @@ class Judges(View):
         return Response(shapes.JudgeOut(judges_of(show), many=True).data)
 
     @extend_schema(request=shapes.JudgeIn, responses={201: shapes.JudgeOut})
-    @refuses("not-allowed", "not-yet")
+    @refuses("not-allowed", "not-yet", "conflict")
     @once
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_JUDGES)
@@ -91,7 +91,7 @@ class Conflicts(View):
     """Bar a judge from an entry."""
 
     @extend_schema(request=shapes.ConflictIn, responses={201: shapes.JudgeOut})
-    @refuses("not-allowed")
+    @refuses("not-allowed", "conflict")
     @once
     def post(self, request: Request, judge_id: int) -> Response:
         judge = _judge(request, judge_id, Deed.RUN_JUDGES)
@@ -204,7 +204,7 @@ class Leave(View):
     """Take a judge off the rest of the show."""
 
     @extend_schema(request=shapes.WhyIn, responses=shapes.JudgeOut)
-    @refuses("not-allowed")
+    @refuses("not-allowed", "conflict")
     @once
     def post(self, request: Request, judge_id: int) -> Response:
         judge = _judge(request, judge_id, Deed.RUN_JUDGES)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.urls import include, path, re_path
-from drf_spectacular.views import SpectacularAPIView
 
 from showrun.shows.api.problems import bad_request, not_found, server_error
 
@@ -15,7 +14,6 @@ urlpatterns = [
     path("", include("entries.web.urls")),
     path("", include("judging.web.urls")),
     path("", include("reports.web.urls")),
-    path("api/v1/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/v1/", include("showrun.shows.api.urls")),
     path("api/v1/", include("entries.api.urls")),
     path("api/v1/", include("judging.api.urls")),

@@ -178,6 +178,7 @@ REST_FRAMEWORK: dict[str, Any] = {
         "person": f"{API_REQUESTS_PER_MINUTE}/min",
         "stranger": f"{API_REQUESTS_PER_MINUTE}/min",
     },
+    "URL_FORMAT_OVERRIDE": None,
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
 }
 SPECTACULAR_SETTINGS: dict[str, Any] = {
