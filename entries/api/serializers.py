@@ -12,6 +12,7 @@ from entries.queries.crew import crew_shown
 from entries.queries.entries import place_in_line
 from entries.rules.particulars import DIETARY_MAX, EMERGENCY_NAME_MAX, EMERGENCY_PHONE_MAX
 from entries.rules.places import Status
+from showrun.shows.api.described import example
 from showrun.shows.api.lists import PageAsked
 
 # A practice wagon is no entry of anybody's.
@@ -47,6 +48,26 @@ class RigIn(serializers.Serializer):
     holdback = serializers.CharField(max_length=20)
 
 
+@example(
+    {
+        "wagon_name": "Tin Sparrow",
+        "outfit": "Sparrow Outfit",
+        "rig": {
+            "tongue": "drop",
+            "hitch": "team",
+            "draft": "leather",
+            "pattern": "civil",
+            "holdback": "pole_strap",
+        },
+        "classes": ["trail"],
+        "crew": [
+            {"name": "Ada Moor", "role": "head_cook"},
+            {"name": "B. O.", "role": "cook", "under_age": True},
+        ],
+        "frontage_ft": 50,
+        "depth_ft": 40,
+    }
+)
 class EntryIn(serializers.Serializer):
     """What an exhibitor sends to enter."""
 
@@ -88,6 +109,7 @@ class EntryIn(serializers.Serializer):
         return crew
 
 
+@example({"frontage_ft": 55, "dietary_notes": "No walnuts."})
 class EntryChangeIn(serializers.Serializer):
     """What may be changed of an entry beside its wagon, rig and crew."""
 
@@ -129,12 +151,14 @@ class EntriesAsked(PageAsked):
         return {"class": code, **super().get_fields()}
 
 
+@example({"spot": 3})
 class SpotIn(serializers.Serializer):
     """The camp spot wanted; any free one when it is left out."""
 
     spot = serializers.IntegerField(min_value=1, allow_null=True, default=None)
 
 
+@example({"reason": "A broken axle."})
 class ReasonIn(serializers.Serializer):
     """Why something is done."""
 

@@ -17,7 +17,7 @@ from judging.queries.plan import day_rules, jobs_of, pauses_of
 from judging.tasks import queue_plan
 from showrun.errors import NotFound
 from showrun.shows.api.body import read_body
-from showrun.shows.api.described import refuses
+from showrun.shows.api.described import example, refuses
 from showrun.shows.api.lists import PageAsked, page_of, read_asked
 from showrun.shows.api.once import once
 from showrun.shows.api.view import View, as_it_was
@@ -34,6 +34,7 @@ class DayOut(serializers.ModelSerializer):
         exclude = ("id", "show")
 
 
+@example({"talk_minutes": 3, "settling_minutes": 2})
 class DayIn(serializers.ModelSerializer):
     """Rules to set; those left out stay as they are."""
 
@@ -57,6 +58,14 @@ class PauseOut(serializers.Serializer):
     why = serializers.CharField()
 
 
+@example(
+    {
+        "judge": "J1",
+        "starts_at": "2027-05-15T12:00:00-06:00",
+        "ends_at": "2027-05-15T12:30:00-06:00",
+        "why": "A call.",
+    }
+)
 class PauseIn(serializers.Serializer):
     """A pause to note: a judge's by code, a crew's by entry number, or everybody's."""
 
@@ -92,6 +101,7 @@ class PlanOut(serializers.Serializer):
     proven = serializers.BooleanField(source="result.proven", default=None, allow_null=True)
 
 
+@example({"limit_s": 30})
 class PlanIn(serializers.Serializer):
     """How long a worker may look."""
 

@@ -13,7 +13,7 @@ from judging.models import RigReport
 from judging.queries.rigs import facts_of, rig_reports
 from showrun.errors import NotFound
 from showrun.shows.api.body import read_body
-from showrun.shows.api.described import refuses
+from showrun.shows.api.described import example, refuses
 from showrun.shows.api.lists import PageAsked, page_of, read_asked
 from showrun.shows.api.once import once
 from showrun.shows.api.view import View
@@ -43,6 +43,7 @@ class RigReportOut(serializers.Serializer):
         return facts_of(report.facts)
 
 
+@example({"verdict": "decline", "note": "The pole strap was in the box."})
 class RigVerdictIn(serializers.Serializer):
     """Whether the rig is as the judge found it; a reason is needed to decline."""
 

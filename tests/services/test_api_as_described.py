@@ -107,6 +107,31 @@ def test_every_answer_is_a_described_one(stage: Stage, visitor: str):
             assert statuses <= {401, 403, 404}, (operation.label, statuses)
 
 
+def test_what_the_description_shows_as_an_example_can_be_sent(stage: Stage):
+    """Whether the show is at that point is another matter (403, 404, 409, 410)."""
+    refused, sent = [], 0
+    for operation in OPERATIONS:
+        content = operation.definition.raw.get("requestBody", {}).get("content", {})
+        if JSON not in content:
+            continue
+        (shown,) = content[JSON]["examples"].values()
+        visitor = "phone" if "/device/" in operation.path else "office"
+        credentials = stage.shown_by(visitor)
+        answer = httpx.request(
+            operation.method,
+            stage.live.url + path_of(operation, stage),
+            json=shown["value"],
+            headers={**credentials["headers"], "If-Match": "*"},
+            cookies=credentials.get("cookies"),
+            timeout=60,
+        )
+        if answer.status_code >= 300 and answer.status_code not in (403, 404, 409, 410):
+            refused.append((operation.label, answer.status_code, answer.text[:200]))
+        sent += 1
+    assert refused == []
+    assert sent > 25
+
+
 def path_of(operation: APIOperation, stage: Stage) -> str:
     return re.sub(r"{(\w+)}", lambda name: str(stage.values[0][name[1]]), operation.path)
 

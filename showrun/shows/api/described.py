@@ -15,7 +15,7 @@ from django.conf import settings
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter
+from drf_spectacular.utils import OpenApiExample, OpenApiParameter, extend_schema_serializer
 from rest_framework import serializers
 from rest_framework.negotiation import DefaultContentNegotiation
 from rest_framework.parsers import JSONParser
@@ -77,6 +77,12 @@ class ProblemOut(serializers.Serializer[Any]):
         required=False,
         help_text="Sentences by the place in what was sent, such as `crew.1.name`.",
     )
+
+
+def example(value: dict[str, Any]) -> Callable[[Any], Any]:
+    """Show with a shape what may be sent; a test sends each of them."""
+    shown = OpenApiExample("Such as", value=value, request_only=True)
+    return extend_schema_serializer(examples=[shown])
 
 
 def refuses(*codes: str, if_match: str = "") -> Callable[[Handler], Handler]:
