@@ -159,6 +159,16 @@ def test_a_faulty_entry_names_its_field_and_takes_no_place(
     assert not stranger.roles.exists()
 
 
+def test_a_fault_of_the_whole_and_one_deep_inside_are_told_by_their_place(
+    show: Show, stranger: Person
+):
+    whole = post(stranger, f"shows/{show.slug}/entries", [])
+    assert set(problem(whole, 422, "invalid-input")["errors"]) == {"body"}
+    deep = enter_as(stranger, show, crew=[CREW[0], {"name": "Ben Oak"}])
+    said = problem(deep, 422, "invalid-input")["errors"]
+    assert said == {"crew.1.role": ["This field is required."]}
+
+
 def test_all_faults_are_told_at_once(show: Show, stranger: Person):
     sent = body(
         wagon_name="", classes=["rodeo"], crew=[], rig={**RIG, "hitch": "nine", "draft": "rope"}

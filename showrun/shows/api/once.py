@@ -33,14 +33,6 @@ class BadKey(ShowError):
     code = "bad-key"
 
 
-class Undo(Exception):
-    """Carries a refusal out of the transaction it undoes."""
-
-    def __init__(self, response: Response) -> None:
-        super().__init__()
-        self.response = response
-
-
 def once(handler: Handler) -> Handler:
     """Heed the key of a request; without one everything is as ever."""
 
@@ -76,14 +68,10 @@ def _answer(view: Any, turn: Turn, does: Callable[[], Response]) -> Response:
     try:
         with transaction.atomic():
             response = does()
-            if response.status_code >= 400:
-                raise Undo(response)
             keep(turn=turn, status=response.status_code, body=_text(response))
             return response
-    except Undo as undo:
-        response = undo.response
     except Exception as fault:
-        response = view.handle_exception(fault)  # raises what is no refusal
+        response: Response = view.handle_exception(fault)  # raises what is no refusal
     if response.status_code in KEPT and response.data.get("code") != "in-progress":
         keep(turn=turn, status=response.status_code, body=_text(response))
     else:
