@@ -65,13 +65,14 @@ def once(handler: Handler) -> Handler:
 
 def _answer(view: Any, turn: Turn, does: Callable[[], Response]) -> Response:
     """Do it and keep the answer, both or neither."""
+    response: Response
     try:
         with transaction.atomic():
             response = does()
             keep(turn=turn, status=response.status_code, body=_text(response))
             return response
     except Exception as fault:
-        response: Response = view.handle_exception(fault)  # raises what is no refusal
+        response = view.handle_exception(fault)  # raises what is no refusal
     if response.status_code in KEPT and response.data.get("code") != "in-progress":
         keep(turn=turn, status=response.status_code, body=_text(response))
     else:
