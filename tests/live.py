@@ -39,6 +39,7 @@ class LiveShow:
 
     data: Path
     database: str = ""
+    more: dict[str, str] = field(default_factory=dict)  # what else its processes are told
     port: int = field(default_factory=_free_port)
     _web: subprocess.Popen[bytes] | None = None
     _office: Person | None = None
@@ -67,6 +68,7 @@ class LiveShow:
             "SHOWRUN_DATA": str(self.data),
             "DATABASE_URL": self.database or f"sqlite:///{self.sqlite_file}",
             "BROKER_URL": "memory://",
+            **self.more,
         }
 
     def manage(self, *words: str) -> str:

@@ -10,6 +10,13 @@ from rest_framework import serializers
 from entries.models import Entry
 from entries.queries.crew import crew_shown
 from entries.queries.entries import place_in_line
+from entries.rules.particulars import DIETARY_MAX, EMERGENCY_NAME_MAX, EMERGENCY_PHONE_MAX
+from entries.rules.places import Status
+from showrun.shows.api.described import example
+from showrun.shows.api.lists import PageAsked
+
+# A practice wagon is no entry of anybody's.
+STATUSES = [status.value for status in Status if status is not Status.PRACTICE]
 
 
 class CrewIn(serializers.Serializer):
@@ -41,6 +48,26 @@ class RigIn(serializers.Serializer):
     holdback = serializers.CharField(max_length=20)
 
 
+@example(
+    {
+        "wagon_name": "Tin Sparrow",
+        "outfit": "Sparrow Outfit",
+        "rig": {
+            "tongue": "drop",
+            "hitch": "team",
+            "draft": "leather",
+            "pattern": "civil",
+            "holdback": "pole_strap",
+        },
+        "classes": ["trail"],
+        "crew": [
+            {"name": "Ada Moor", "role": "head_cook"},
+            {"name": "B. O.", "role": "cook", "under_age": True},
+        ],
+        "frontage_ft": 50,
+        "depth_ft": 40,
+    }
+)
 class EntryIn(serializers.Serializer):
     """What an exhibitor sends to enter."""
 
@@ -82,12 +109,56 @@ class EntryIn(serializers.Serializer):
         return crew
 
 
+@example({"frontage_ft": 55, "dietary_notes": "No walnuts."})
+class EntryChangeIn(serializers.Serializer):
+    """What may be changed of an entry beside its wagon, rig and crew."""
+
+    frontage_ft = serializers.IntegerField(
+        allow_null=True, required=False, help_text="Of the camp, in feet."
+    )
+    depth_ft = serializers.IntegerField(
+        allow_null=True, required=False, help_text="Of the camp, in feet."
+    )
+    dietary_notes = serializers.CharField(max_length=DIETARY_MAX, allow_blank=True, required=False)
+    emergency_name = serializers.CharField(
+        max_length=EMERGENCY_NAME_MAX,
+        allow_blank=True,
+        required=False,
+        help_text="Whom to call; kept only where the show asks for it.",
+    )
+    emergency_phone = serializers.CharField(
+        max_length=EMERGENCY_PHONE_MAX, allow_blank=True, required=False
+    )
+
+
+class EntriesAsked(PageAsked):
+    """Which entries are wanted."""
+
+    status = serializers.ChoiceField(choices=STATUSES, required=False, default=None)
+    number = serializers.IntegerField(
+        min_value=1, max_value=1_000_000, required=False, default=None
+    )
+
+    def get_fields(self) -> dict[str, Any]:
+        """Add `class`, which Python keeps for itself."""
+        code = serializers.CharField(
+            max_length=50,
+            required=False,
+            default="",
+            source="class_code",
+            help_text="A class's code.",
+        )
+        return {"class": code, **super().get_fields()}
+
+
+@example({"spot": 3})
 class SpotIn(serializers.Serializer):
     """The camp spot wanted; any free one when it is left out."""
 
     spot = serializers.IntegerField(min_value=1, allow_null=True, default=None)
 
 
+@example({"reason": "A broken axle."})
 class ReasonIn(serializers.Serializer):
     """Why something is done."""
 
@@ -123,3 +194,19 @@ class EntryOut(serializers.Serializer):
 
     def get_classes(self, entry: Entry) -> list[str]:
         return [taken.show_class.code for taken in entry.classes.all()]
+
+
+class OneEntryOut(EntryOut):
+    """An entry with its camp, and with what only its owner and the office read; null for others."""
+
+    frontage_ft = serializers.IntegerField(allow_null=True, help_text="Of the camp, in feet.")
+    depth_ft = serializers.IntegerField(allow_null=True, help_text="Of the camp, in feet.")
+    dietary_notes = serializers.CharField(allow_null=True, allow_blank=True)
+    emergency_name = serializers.CharField(allow_null=True, allow_blank=True)
+    emergency_phone = serializers.CharField(allow_null=True, allow_blank=True)
+
+    def to_representation(self, entry: Entry) -> dict[str, Any]:
+        told = dict(super().to_representation(entry))
+        if not self.context.get("particulars"):
+            told |= dict.fromkeys(("dietary_notes", "emergency_name", "emergency_phone"))
+        return told

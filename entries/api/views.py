@@ -2,32 +2,59 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
+from entries.actions.change_entry import change_entry
 from entries.actions.decide_entry import confirm_entry, put_on_wait_list, scratch_entry
 from entries.actions.enter import enter
-from entries.api.serializers import EntryIn, EntryOut, ReasonIn, SpotIn
+from entries.api.serializers import (
+    EntriesAsked,
+    EntryChangeIn,
+    EntryIn,
+    EntryOut,
+    OneEntryOut,
+    ReasonIn,
+    SpotIn,
+)
+from entries.models import Entry
 from entries.queries.crew import reads_names
 from entries.queries.entries import entries_of, entry_for
 from showrun.shows.api.body import read_body
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.api.described import refuses
+from showrun.shows.api.lists import page_of, read_asked
+from showrun.shows.api.once import once
+from showrun.shows.api.view import View, as_it_was
+from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
 
-class Entries(APIView):
+class Entries(View):
     """The entries of a show: the office lists them, an exhibitor adds one."""
 
-    @extend_schema(responses=EntryOut(many=True))
+    @extend_schema(parameters=[EntriesAsked], responses=EntryOut(many=True))
+    @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
         show = show_by_slug(slug)
         demand(request.user, Deed.RUN_ENTRIES, show)
-        return Response(EntryOut(entries_of(show), many=True).data)
+        asked = read_asked(EntriesAsked, request)
+        found = entries_of(show)
+        if asked["class_code"]:
+            found = found.filter(classes__show_class__code=asked["class_code"])
+        if asked["status"]:
+            found = found.filter(status=asked["status"])
+        if asked["number"]:
+            found = found.filter(number=asked["number"])
+        page, headers = page_of(found, request, asked)
+        return Response(EntryOut(page, many=True).data, headers=headers)
 
     @extend_schema(request=EntryIn, responses={201: EntryOut})
+    @refuses("entries-not-open", "entries-closed")
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = show_by_slug(slug)
         given = read_body(EntryIn, request)
@@ -35,59 +62,81 @@ class Entries(APIView):
         return Response(EntryOut(entry).data, status=201)
 
 
-class OneEntry(APIView):
+def _told(request: Request, entry: Entry) -> dict[str, Any]:
+    """Say what the person asking reads of the entry, as it now is."""
+    now = Entry.objects.select_related("show", "spot", "exhibitor").get(pk=entry.pk)
+    own = now.exhibitor_id == request.user.pk
+    context = {
+        "in_full": reads_names(request.user, now),
+        "particulars": allowed(request.user, Deed.CHANGE_ENTRY, now.show, owner=own),
+    }
+    return dict(OneEntryOut(now, context=context).data)
+
+
+class OneEntry(View):
     """One entry, for its owner and the office."""
 
-    @extend_schema(responses=EntryOut)
+    @extend_schema(responses=OneEntryOut)
+    @refuses("not-allowed")
     def get(self, request: Request, entry_id: int) -> Response:
-        entry = entry_for(request.user, entry_id, Deed.SEE_ENTRY)
-        context = {"in_full": reads_names(request.user, entry)}
-        return Response(EntryOut(entry, context=context).data)
+        return Response(_told(request, entry_for(request.user, entry_id, Deed.SEE_ENTRY)))
+
+    @extend_schema(
+        request=EntryChangeIn,
+        responses=OneEntryOut,
+        description="Change what an entry says beside its wagon, rig and crew. What is left out "
+        "stays as it is. The exhibitor and the office may both be at it, so If-Match is needed.",
+    )
+    @refuses("not-allowed", "entry-closed", if_match="must")
+    def patch(self, request: Request, entry_id: int) -> Response:
+        entry = entry_for(request.user, entry_id, Deed.CHANGE_ENTRY)
+        changes = read_body(EntryChangeIn, request)
+        with as_it_was(request, entry.show, lambda: _told(request, entry), needed=True):
+            by, at = person_of(request.user), timezone.now()
+            changed = change_entry(entry=entry, by=by, at=at, changes=changes)
+        return Response(_told(request, changed))
 
 
-class Confirm(APIView):
+class Confirm(View):
     """Give the entry its place, number and camp spot."""
 
     @extend_schema(request=SpotIn, responses=EntryOut)
+    @refuses("not-allowed", "not-yet", "conflict", if_match="may")
+    @once
     def post(self, request: Request, entry_id: int) -> Response:
         entry = entry_for(request.user, entry_id, Deed.RUN_ENTRIES)
         given = read_body(SpotIn, request)
-        confirmed = confirm_entry(
-            entry=entry,
-            by=person_of(request.user),
-            at=timezone.now(),
-            spot_number=given["spot"],
-        )
+        with as_it_was(request, entry.show, lambda: _told(request, entry)):
+            by, at = person_of(request.user), timezone.now()
+            confirmed = confirm_entry(entry=entry, by=by, at=at, spot_number=given["spot"])
         return Response(EntryOut(confirmed).data)
 
 
-class Wait(APIView):
+class Wait(View):
     """Put the entry on the wait list."""
 
     @extend_schema(request=ReasonIn, responses=EntryOut)
+    @refuses("not-allowed", "not-yet", if_match="may")
+    @once
     def post(self, request: Request, entry_id: int) -> Response:
         entry = entry_for(request.user, entry_id, Deed.RUN_ENTRIES)
         given = read_body(ReasonIn, request)
-        waiting = put_on_wait_list(
-            entry=entry,
-            by=person_of(request.user),
-            at=timezone.now(),
-            reason=given["reason"],
-        )
+        with as_it_was(request, entry.show, lambda: _told(request, entry)):
+            by, at = person_of(request.user), timezone.now()
+            waiting = put_on_wait_list(entry=entry, by=by, at=at, reason=given["reason"])
         return Response(EntryOut(waiting).data)
 
 
-class Scratch(APIView):
+class Scratch(View):
     """Take the entry out of the show, with the reason."""
 
     @extend_schema(request=ReasonIn, responses=EntryOut)
+    @refuses("not-allowed", "not-yet", if_match="may")
+    @once
     def post(self, request: Request, entry_id: int) -> Response:
         entry = entry_for(request.user, entry_id, Deed.RUN_ENTRIES)
         given = read_body(ReasonIn, request)
-        scratched = scratch_entry(
-            entry=entry,
-            by=person_of(request.user),
-            at=timezone.now(),
-            reason=given["reason"],
-        )
+        with as_it_was(request, entry.show, lambda: _told(request, entry)):
+            by, at = person_of(request.user), timezone.now()
+            scratched = scratch_entry(entry=entry, by=by, at=at, reason=given["reason"])
         return Response(EntryOut(scratched).data)

@@ -12,6 +12,7 @@ from judging.models.scorecard import METHODS
 from judging.rules.cards.policies import GearCredit, Marking, ModernItems, in_words
 from judging.rules.cards.scorecard import NotInspected
 from judging.rules.results.declared import MOST_PLACES
+from showrun.shows.api.described import example
 
 
 class ScorecardOut(serializers.Serializer):
@@ -35,6 +36,7 @@ class ScorecardOut(serializers.Serializer):
         return int(vars(card)["n_rows"])
 
 
+@example({"library": "food_dish"})
 class CardFileIn(serializers.Serializer):
     """A card file; `schemas/scorecard` says what may stand in it."""
 
@@ -56,6 +58,7 @@ class CardFileOut(serializers.Serializer):
     sections = serializers.ListField(child=serializers.DictField())
 
 
+@example({"reason": "Rows were added."})
 class UseIn(serializers.Serializer):
     """Why the card changes; needed once judging has begun."""
 
@@ -89,6 +92,18 @@ class PoliciesIn(serializers.Serializer):
                 for name, value in given.items()}  # fmt: skip
 
 
+@example(
+    {
+        "sections": ["harness"],
+        "method": "plain",
+        "judges_per_section": 3,
+        "tie_ladder": ["harness"],
+        "policies": {"marking": "build_from_middle", "note": "Gear of the trail."},
+        "purse_cents": 50000,
+        "purse_weights": ["3", "2"],
+        "query_minutes": 60,
+    }
+)
 class DeclareIn(serializers.Serializer):
     """How a class is judged."""
 

@@ -2,29 +2,29 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from typing import Any
 
 from django.utils import timezone
-from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
+from drf_spectacular.utils import extend_schema
 from rest_framework.permissions import AllowAny
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from judging.actions.adopt_scorecard import adopt_from_library, adopt_scorecard
 from judging.actions.declare_class import declare_class
 from judging.actions.version_scorecard import new_version, use_scorecard
 from judging.api import card_shapes as shapes
-from judging.models import Scorecard
+from judging.models import ClassCard, Scorecard
 from judging.queries.cards import card_data, card_of, card_version, demand_card, versions_of
 from judging.rules.cards.card_file import SCHEMA
 from judging.rules.cards.policies import Policies
 from showrun.errors import InvalidInput, NotFound
 from showrun.shows.api.body import read_body
+from showrun.shows.api.described import refuses
+from showrun.shows.api.lists import PageAsked, page_of, read_asked
+from showrun.shows.api.once import once
+from showrun.shows.api.view import View, as_it_was
 from showrun.shows.models import Show, ShowClass
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -48,19 +48,30 @@ def _card(request: Request, card_id: int, deed: Deed) -> Scorecard:
     return card
 
 
-def etag_of(data: dict[str, Any]) -> str:
-    """Return a tag that changes whenever the card file does."""
-    text = json.dumps(data, sort_keys=True, ensure_ascii=False)
-    return f'"{hashlib.sha256(text.encode()).hexdigest()[:32]}"'
+def _class(request: Request, class_id: int, deed: Deed) -> ShowClass:
+    found = ShowClass.objects.select_related("show").filter(pk=class_id).first()
+    if found is None:
+        raise NotFound(NOTHING_HERE)
+    demand(request.user, deed, found.show)
+    return found
 
 
-class Scorecards(APIView):
+def _declared(show_class: ShowClass) -> dict[str, Any]:
+    card = ClassCard.objects.filter(show_class=show_class).prefetch_related("sections").first()
+    if card is None:
+        raise NotFound("It is not declared yet how this class is judged.")
+    return dict(shapes.ClassCardOut(card).data)
+
+
+class Scorecards(View):
     """The versions of a show's cards."""
 
-    @extend_schema(responses=shapes.ScorecardOut(many=True))
+    @extend_schema(parameters=[PageAsked], responses=shapes.ScorecardOut(many=True))
+    @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.SEE_OFFICE)
-        return Response(shapes.ScorecardOut(versions_of(show), many=True).data)
+        page, headers = page_of(versions_of(show), request, read_asked(PageAsked, request))
+        return Response(shapes.ScorecardOut(page, many=True).data, headers=headers)
 
     @extend_schema(
         request=shapes.CardFileIn,
@@ -69,6 +80,8 @@ class Scorecards(APIView):
         'gives it and `schemas/scorecard` describes it, or `{"library": CODE}` for a card of '
         "the starter library. Faults are answered by their place in the file.",
     )
+    @refuses("not-allowed")
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_CARDS)
         data = request.data
@@ -87,66 +100,68 @@ def _counted(card: Scorecard) -> Scorecard:
     return next(one for one in versions_of(card.show) if one.pk == card.pk)
 
 
-class OneScorecard(APIView):
+class OneScorecard(View):
     """One version of a card, as its file."""
 
-    @extend_schema(
-        parameters=[OpenApiParameter("If-None-Match", OpenApiTypes.STR, OpenApiParameter.HEADER)],
-        responses={
-            200: shapes.CardFileOut,
-            304: OpenApiResponse(description="The card is the one you have."),
-        },
-    )
+    @extend_schema(responses=shapes.CardFileOut)
+    @refuses("not-allowed")
     def get(self, request: Request, card_id: int) -> Response:
-        data = card_data(_card(request, card_id, Deed.SEE_OFFICE))
-        headers = {"ETag": etag_of(data), "Cache-Control": "private, no-cache"}
-        if headers["ETag"] in request.headers.get("If-None-Match", ""):
-            return Response(status=304, headers=headers)
-        return Response(data, headers=headers)
+        return Response(card_data(_card(request, card_id, Deed.SEE_OFFICE)))
 
 
-class Versions(APIView):
+class Versions(View):
     """Copies of a card that may be edited."""
 
     @extend_schema(request=None, responses={201: shapes.ScorecardOut})
+    @refuses("not-allowed")
+    @once
     def post(self, request: Request, card_id: int) -> Response:
         card = _card(request, card_id, Deed.RUN_CARDS)
         made = new_version(card=card, by=person_of(request.user), at=timezone.now())
         return Response(shapes.ScorecardOut(_counted(made)).data, status=201)
 
 
-class Use(APIView):
+class Use(View):
     """Put a draft in use."""
 
     @extend_schema(request=shapes.UseIn, responses=shapes.ScorecardOut)
+    @refuses("not-allowed", "conflict", "reason-needed", if_match="may")
+    @once
     def post(self, request: Request, card_id: int) -> Response:
         card = _card(request, card_id, Deed.RUN_CARDS)
         reason = read_body(shapes.UseIn, request)["reason"]
-        used = use_scorecard(
-            card=card, reason=reason, by=person_of(request.user), at=timezone.now()
-        )
+        with as_it_was(request, card.show, lambda: card_data(card)):
+            used = use_scorecard(
+                card=card, reason=reason, by=person_of(request.user), at=timezone.now()
+            )
         return Response(shapes.ScorecardOut(_counted(used)).data)
 
 
-class Declare(APIView):
-    """Declare how a class is judged, before judging."""
+class Declare(View):
+    """How a class is judged: see it, or declare it before judging."""
+
+    @extend_schema(responses=shapes.ClassCardOut)
+    @refuses("not-allowed")
+    def get(self, request: Request, class_id: int) -> Response:
+        show_class = _class(request, class_id, Deed.SEE_OFFICE)
+        return Response(_declared(show_class))
 
     @extend_schema(request=shapes.DeclareIn, responses=shapes.ClassCardOut)
+    @refuses("not-allowed", "conflict", "not-yet", if_match="may")
+    @once
     def post(self, request: Request, class_id: int) -> Response:
-        show_class = ShowClass.objects.select_related("show").filter(pk=class_id).first()
-        if show_class is None:
-            raise NotFound(NOTHING_HERE)
-        demand(request.user, Deed.RUN_CARDS, show_class.show)
+        show_class = _class(request, class_id, Deed.RUN_CARDS)
         given = read_body(shapes.DeclareIn, request)
         policies = Policies(**given.pop("policies", {}))
-        card = declare_class(
-            show_class=show_class,
-            scorecard=card_of(show_class.show) or demand_card(show_class.show),
-            policies=policies,
-            by=person_of(request.user),
-            at=timezone.now(),
-            **given,
-        )
+        with as_it_was(request, show_class.show, lambda: _declared(show_class)):
+            card = declare_class(
+                show_class=show_class,
+                scorecard=card_of(show_class.show) or demand_card(show_class.show),
+                policies=policies,
+                by=person_of(request.user),
+                at=timezone.now(),
+                **given,
+            )
         return Response(shapes.ClassCardOut(card).data)
 
 
@@ -157,7 +172,7 @@ class SchemaRenderer(JSONRenderer):
     format = "schema"
 
 
-class CardSchema(APIView):
+class CardSchema(View):
     """What may stand in a card file, as JSON Schema 2020-12."""
 
     permission_classes = (AllowAny,)

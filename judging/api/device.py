@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
-
 from django.utils import timezone
-from django.utils.http import parse_etags
 from drf_spectacular.utils import extend_schema
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.throttling import ScopedRateThrottle
-from rest_framework.views import APIView
 
 from judging.actions.pair_device import pair_device
 from judging.actions.record_events import record_events
@@ -30,6 +25,8 @@ from judging.rules.round.clock import read_moment
 from judging.rules.round.events import BATCH_MAX
 from showrun.errors import ShowError
 from showrun.shows.api.body import read_body
+from showrun.shows.api.described import refuses
+from showrun.shows.api.view import View, etag_of
 
 
 class BatchTooLarge(ShowError):
@@ -47,7 +44,7 @@ class PairingThrottle(ScopedRateThrottle):
         return str(request.META.get("REMOTE_ADDR", ""))
 
 
-class Pair(APIView):
+class Pair(View):
     """Use up a code; the token comes back once."""
 
     authentication_classes = ()
@@ -56,6 +53,7 @@ class Pair(APIView):
     throttle_scope = "pairing"
 
     @extend_schema(request=PairIn, responses={201: PairedOut}, auth=[])
+    @refuses("pairing-unknown", "pairing-used", "pairing-expired")
     def post(self, request: Request) -> Response:
         given = read_body(PairIn, request)
         device, token = pair_device(at=timezone.now(), **given)
@@ -69,30 +67,25 @@ class Pair(APIView):
         return Response(body, status=201)
 
 
-class Round(APIView):
+class Round(View):
     """All a judge needs on the phone: visits, card, own marks, questions."""
 
     authentication_classes = (DeviceAuthentication,)
     permission_classes = (IsDevice,)
+    throttle_classes = ()  # a phone that has its signal back asks as often as it must
 
-    @extend_schema(responses={200: RoundOut, 304: None})
+    @extend_schema(responses=RoundOut)
+    @refuses("not-yet")
     def get(self, request: Request) -> Response:
         device = phone_of(request)
         now = timezone.now()
         Device.objects.filter(pk=device.pk).update(last_seen_at=now)
         bundle = round_bundle(device, at=now)
         lasting = {key: value for key, value in bundle.items() if key != "server_time"}
-        digest = hashlib.sha256(json.dumps(lasting, sort_keys=True, default=str).encode())
-        etag = f'"{digest.hexdigest()[:32]}"'
-        headers = {"ETag": etag, "Cache-Control": "private, no-cache"}
-        # A proxy that packs the answer marks the tag as weak; it is still ours.
-        known = parse_etags(request.headers.get("If-None-Match", ""))
-        if etag in {tag.removeprefix("W/") for tag in known}:
-            return Response(status=304, headers=headers)
-        return Response(bundle, headers=headers)
+        return Response(bundle, headers={"ETag": etag_of(lasting)})
 
 
-class Events(APIView):
+class Events(View):
     """Take a batch of events; each is answered on its own.
 
     Of a phone that was shut out all are kept for the office.
@@ -100,12 +93,14 @@ class Events(APIView):
 
     authentication_classes = (AnyDeviceAuthentication,)
     permission_classes = (IsDevice,)
+    throttle_classes = ()  # no mark waits because many came at once
 
     @extend_schema(
         request=BatchIn,
         responses=BatchOut,
         auth=[{"device": []}],  # type: ignore[list-item]
     )
+    @refuses("batch-too-large")
     def post(self, request: Request) -> Response:
         given = read_body(BatchIn, request)
         events = given["events"]

@@ -8,11 +8,12 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from judging.models import FoodRound
 from judging.queries.food import key_of, rounds_of, tables_of
 from judging.rules.panels.tables import efficiency
+from showrun.shows.api.described import refuses
+from showrun.shows.api.view import View
 from showrun.shows.queries import demand, show_by_slug
 from showrun.shows.rules.access import Deed
 
@@ -52,10 +53,11 @@ class FoodRoundOut(serializers.Serializer):
     key = FoodKeyOut(many=True, allow_null=True)
 
 
-class FoodRounds(APIView):
+class FoodRounds(View):
     """The food rounds of a show with their tables."""
 
     @extend_schema(responses=FoodRoundOut(many=True))
+    @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
         show = show_by_slug(slug)
         demand(request.user, Deed.SEE_OFFICE, show)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -9,7 +10,6 @@ from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from entries.models import Entry
 from judging.actions.answer_question import answer_question
@@ -33,6 +33,11 @@ from judging.queries.window import window_of
 from showrun.errors import NotFound
 from showrun.shows.actions.plan_show import person_for
 from showrun.shows.api.body import read_body
+from showrun.shows.api.described import refuses
+from showrun.shows.api.lists import page_of, read_asked
+from showrun.shows.api.once import once
+from showrun.shows.api.serializers import ShowOut
+from showrun.shows.api.view import View, as_it_was
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -52,15 +57,25 @@ def _judge(request: Request, judge_id: int, deed: Deed) -> Judge:
     return judge
 
 
-class Judges(APIView):
+def _window(show: Show) -> dict[str, Any]:
+    window = window_of(show)
+    if window is None:
+        raise NotFound("There is no window yet; size it first.")
+    return dict(shapes.WindowOut(window).data)
+
+
+class Judges(View):
     """The judges of a show."""
 
     @extend_schema(responses=shapes.JudgeOut(many=True))
+    @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_JUDGES)
         return Response(shapes.JudgeOut(judges_of(show), many=True).data)
 
     @extend_schema(request=shapes.JudgeIn, responses={201: shapes.JudgeOut})
+    @refuses("not-allowed", "not-yet", "conflict")
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_JUDGES)
         given = read_body(shapes.JudgeIn, request)
@@ -72,10 +87,12 @@ class Judges(APIView):
         return Response(shapes.JudgeOut(judge).data, status=201)
 
 
-class Conflicts(APIView):
+class Conflicts(View):
     """Bar a judge from an entry."""
 
     @extend_schema(request=shapes.ConflictIn, responses={201: shapes.JudgeOut})
+    @refuses("not-allowed", "conflict")
+    @once
     def post(self, request: Request, judge_id: int) -> Response:
         judge = _judge(request, judge_id, Deed.RUN_JUDGES)
         given = read_body(shapes.ConflictIn, request)
@@ -88,10 +105,11 @@ class Conflicts(APIView):
         return Response(shapes.JudgeOut(judge).data, status=201)
 
 
-class Pairings(APIView):
+class Pairings(View):
     """Make a code that pairs one phone with this judge."""
 
     @extend_schema(request=shapes.PairingIn, responses={201: shapes.PairingOut})
+    @refuses("not-allowed")
     def post(self, request: Request, judge_id: int) -> Response:
         judge = _judge(request, judge_id, Deed.PAIR_DEVICES)
         given = read_body(shapes.PairingIn, request)
@@ -103,23 +121,23 @@ class Pairings(APIView):
         return Response(shapes.PairingOut(body).data, status=201)
 
 
-class Panel(APIView):
+class Panel(View):
     """The panel: see it, or draw it anew."""
 
     @extend_schema(responses=shapes.PanelOut)
+    @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_JUDGES)
         return Response(self._body(show))
 
     @extend_schema(request=shapes.PanelIn, responses={201: shapes.PanelOut})
+    @refuses("not-allowed", "conflict", "not-yet", "panel-impossible", if_match="may")
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_JUDGES)
-        seat_panel(
-            show=show,
-            by=person_of(request.user),
-            at=timezone.now(),
-            **read_body(shapes.PanelIn, request),
-        )
+        given = read_body(shapes.PanelIn, request)
+        with as_it_was(request, show, lambda: self._body(show)):
+            seat_panel(show=show, by=person_of(request.user), at=timezone.now(), **given)
         return Response(self._body(show), status=201)
 
     def _body(self, show: Show) -> dict:
@@ -130,10 +148,19 @@ class Panel(APIView):
         return dict(shapes.PanelOut({"seats": seats, "loads": loads}).data)
 
 
-class Mend(APIView):
+class Mend(View):
     """Make the panel whole again on the day; seats that stand are kept."""
 
     @extend_schema(request=shapes.WhyIn, responses={201: shapes.MendedOut})
+    @refuses(
+        "not-allowed",
+        "no-plan",
+        "not-yet",
+        "nothing-changes",
+        "panel-impossible",
+        "rotation-faulty",
+    )
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_JUDGES)
         reason = read_body(shapes.WhyIn, request)["reason"]
@@ -141,17 +168,17 @@ class Mend(APIView):
         return Response(shapes.MendedOut(mended).data, status=201)
 
 
-class TheWindow(APIView):
+class TheWindow(View):
     """The judging window: see it, or size it anew."""
 
     @extend_schema(responses=shapes.WindowOut)
+    @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
-        window = window_of(_show(request, slug, Deed.RUN_WINDOW))
-        if window is None:
-            raise NotFound("There is no window yet; size it first.")
-        return Response(shapes.WindowOut(window).data)
+        return Response(_window(_show(request, slug, Deed.RUN_WINDOW)))
 
     @extend_schema(request=shapes.SizeIn, responses={201: shapes.WindowOut})
+    @refuses("not-allowed", "conflict", "no-plan", "not-yet", "rotation-faulty")
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_WINDOW)
         given = read_body(shapes.SizeIn, request)
@@ -159,21 +186,26 @@ class TheWindow(APIView):
         return Response(shapes.WindowOut(window).data, status=201)
 
 
-class Hours(APIView):
+class Hours(View):
     """When judging starts and how long it may take."""
 
     @extend_schema(request=shapes.HoursIn, responses={204: None})
+    @refuses("not-allowed", "conflict", if_match="may")
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_WINDOW)
         given = read_body(shapes.HoursIn, request)
-        set_hours(show=show, by=person_of(request.user), at=timezone.now(), **given)
+        with as_it_was(request, show, lambda: ShowOut(show_by_slug(slug)).data):
+            set_hours(show=show, by=person_of(request.user), at=timezone.now(), **given)
         return Response(status=204)
 
 
-class Leave(APIView):
+class Leave(View):
     """Take a judge off the rest of the show."""
 
     @extend_schema(request=shapes.WhyIn, responses=shapes.JudgeOut)
+    @refuses("not-allowed", "conflict")
+    @once
     def post(self, request: Request, judge_id: int) -> Response:
         judge = _judge(request, judge_id, Deed.RUN_JUDGES)
         reason = read_body(shapes.WhyIn, request)["reason"]
@@ -181,48 +213,70 @@ class Leave(APIView):
         return Response(shapes.JudgeOut(judge).data)
 
 
-class Publish(APIView):
+class Publish(View):
     """Announce the window's times."""
 
     @extend_schema(request=shapes.PublishIn, responses=shapes.WindowOut)
+    @refuses("not-allowed", "not-yet", "risky", "stale", if_match="may")
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_WINDOW)
         given = read_body(shapes.PublishIn, request)
-        window = publish_window(show=show, by=person_of(request.user), at=timezone.now(), **given)
+        with as_it_was(request, show, lambda: _window(show)):
+            by, at = person_of(request.user), timezone.now()
+            window = publish_window(show=show, by=by, at=at, **given)
         return Response(shapes.WindowOut(window).data)
 
 
-class Withdraw(APIView):
+class Withdraw(View):
     """Take back announced times while no judge has set off."""
 
     @extend_schema(request=shapes.WhyIn, responses={204: None})
+    @refuses("not-allowed", "conflict", "not-yet", if_match="may")
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_WINDOW)
         reason = read_body(shapes.WhyIn, request)["reason"]
-        withdraw_window(show=show, reason=reason, by=person_of(request.user), at=timezone.now())
+        with as_it_was(request, show, lambda: _window(show)):
+            by, at = person_of(request.user), timezone.now()
+            withdraw_window(show=show, reason=reason, by=by, at=at)
         return Response(status=204)
 
 
-class TheProgress(APIView):
+class TheProgress(View):
     """How the judging stands."""
 
-    @extend_schema(responses=shapes.JudgingProgressOut)
+    @extend_schema(parameters=[shapes.ProgressAsked], responses=shapes.JudgingProgressOut)
+    @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.SEE_OFFICE)
-        return Response(shapes.JudgingProgressOut(progress_of(show)).data)
+        judge = read_asked(shapes.ProgressAsked, request)["judge"]
+        body = dict(shapes.JudgingProgressOut(progress_of(show)).data)
+        if judge:
+            body["cards"] = [card for card in body["cards"] if card["judge"] == judge]
+        return Response(body)
 
 
-class Questions(APIView):
+class Questions(View):
     """The questions of a show: see them, or run the checks."""
 
-    @extend_schema(responses=shapes.QuestionOut(many=True))
+    @extend_schema(parameters=[shapes.QuestionsAsked], responses=shapes.QuestionOut(many=True))
+    @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.SETTLE)
+        wanted = read_asked(shapes.QuestionsAsked, request)
         asked = Question.objects.filter(judge__show=show)
+        if wanted["state"]:
+            asked = asked.filter(state=wanted["state"])
+        if wanted["judge"]:
+            asked = asked.filter(judge__code=wanted["judge"])
         asked = asked.select_related("judge", "entry", "other_entry", "criterion", "proposed_by")
-        return Response(shapes.QuestionOut(asked, many=True).data)
+        page, headers = page_of(asked, request, wanted)
+        return Response(shapes.QuestionOut(page, many=True).data, headers=headers)
 
     @extend_schema(request=None, responses={201: shapes.AskedOut})
+    @refuses("not-allowed")
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.SETTLE)
         done = ask_questions(show=show, by=person_of(request.user), at=timezone.now())
@@ -235,10 +289,22 @@ class Questions(APIView):
         return Response(shapes.AskedOut(body).data, status=201)
 
 
-class Answer(APIView):
+class Answer(View):
     """Answer a question on the judge's behalf."""
 
     @extend_schema(request=shapes.AnswerIn, responses=shapes.QuestionOut)
+    @refuses(
+        "not-allowed",
+        "conflict",
+        "correction-proposed",
+        "mark-aside",
+        "criterion-not-on-rig",
+        "mark-over-maximum",
+        "mark-below-zero",
+        "mark-off-step",
+        "place-below-first",
+    )
+    @once
     def post(self, request: Request, question_id: int) -> Response:
         question = Question.objects.select_related("judge__show").filter(pk=question_id).first()
         if question is None:
@@ -251,10 +317,12 @@ class Answer(APIView):
         return Response(shapes.QuestionOut(answered).data)
 
 
-class SettleEvent(APIView):
+class SettleEvent(View):
     """Note what was done about an event kept for the office."""
 
     @extend_schema(request=shapes.NoteIn, responses=shapes.HeldOut)
+    @refuses("not-allowed", "conflict")
+    @once
     def post(self, request: Request, event_id: UUID) -> Response:
         events = RoundEvent.objects.select_related("show", "device__judge")
         event = events.filter(pk=event_id).first()
@@ -268,10 +336,12 @@ class SettleEvent(APIView):
         return Response(shapes.HeldOut(settled).data)
 
 
-class SeeConcern(APIView):
+class SeeConcern(View):
     """Note that the office has seen a safety concern."""
 
     @extend_schema(request=None, responses=shapes.ConcernOut)
+    @refuses("not-allowed")
+    @once
     def post(self, request: Request, concern_id: int) -> Response:
         concerns = SafetyConcern.objects.select_related("judge__show", "entry")
         concern = concerns.filter(pk=concern_id).first()

@@ -22,13 +22,14 @@ from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.throttling import ScopedRateThrottle
-from rest_framework.views import APIView
 
 from judging.actions.keep_photo import demand_bytes, keep_photo
 from judging.api.authentication import DeviceAuthentication, IsDevice, phone_of
 from judging.queries.photos import photo_of
 from showrun.errors import NotFound
 from showrun.shows.api.body import read_body
+from showrun.shows.api.described import refuses
+from showrun.shows.api.view import View
 from showrun.shows.rules.photos import BYTES_MAX
 
 # What stands around the photo: three short fields, and the lines between the parts.
@@ -99,7 +100,7 @@ class AsItIs(DefaultContentNegotiation):
         return renderers[0], renderers[0].media_type
 
 
-class Photos(APIView):
+class Photos(View):
     """Keep a photo; sent again, the answer is the same."""
 
     authentication_classes = (DeviceAuthentication,)
@@ -109,6 +110,14 @@ class Photos(APIView):
     throttle_scope = "photos"
 
     @extend_schema(request=PhotoIn, responses={201: PhotoOut, 200: PhotoOut})
+    @refuses(
+        "criterion-not-yours",
+        "not-your-card",
+        "photo-id-reused",
+        "photo-too-large",
+        "photo-unreadable",
+        "photos-full",
+    )
     def post(self, request: Request) -> Response:
         given = read_body(PhotoIn, request)
         kept = keep_photo(
@@ -122,7 +131,7 @@ class Photos(APIView):
         return Response(PhotoOut(kept.photo).data, status=201 if kept.new else 200)
 
 
-class OnePhoto(APIView):
+class OnePhoto(View):
     """A judge's own photo."""
 
     authentication_classes = (DeviceAuthentication,)

@@ -7,7 +7,6 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from entries.models import Entry
 from judging.actions.plan_jobs import LONGEST_S, ask_for_plan, leave_plan, stop, use_plan
@@ -18,6 +17,10 @@ from judging.queries.plan import day_rules, jobs_of, pauses_of
 from judging.tasks import queue_plan
 from showrun.errors import NotFound
 from showrun.shows.api.body import read_body
+from showrun.shows.api.described import example, refuses
+from showrun.shows.api.lists import PageAsked, page_of, read_asked
+from showrun.shows.api.once import once
+from showrun.shows.api.view import View, as_it_was
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -31,6 +34,7 @@ class DayOut(serializers.ModelSerializer):
         exclude = ("id", "show")
 
 
+@example({"talk_minutes": 3, "settling_minutes": 2})
 class DayIn(serializers.ModelSerializer):
     """Rules to set; those left out stay as they are."""
 
@@ -54,6 +58,14 @@ class PauseOut(serializers.Serializer):
     why = serializers.CharField()
 
 
+@example(
+    {
+        "judge": "J1",
+        "starts_at": "2027-05-15T12:00:00-06:00",
+        "ends_at": "2027-05-15T12:30:00-06:00",
+        "why": "A call.",
+    }
+)
 class PauseIn(serializers.Serializer):
     """A pause to note: a judge's by code, a crew's by entry number, or everybody's."""
 
@@ -89,6 +101,7 @@ class PlanOut(serializers.Serializer):
     proven = serializers.BooleanField(source="result.proven", default=None, allow_null=True)
 
 
+@example({"limit_s": 30})
 class PlanIn(serializers.Serializer):
     """How long a worker may look."""
 
@@ -109,31 +122,40 @@ def _job(request: Request, job_id: int, deed: Deed) -> PlanJob:
     return job
 
 
-class TheDay(APIView):
+class TheDay(View):
     """The rules of the judging day: see them, or set some."""
 
     @extend_schema(responses=DayOut)
+    @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.SEE_OFFICE)
         return Response(DayOut(day_rules(show)).data)
 
     @extend_schema(request=DayIn, responses=DayOut)
+    @refuses("not-allowed", if_match="may")
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_WINDOW)
         given = read_body(DayIn, request)
-        rules, _ = set_day(show=show, rules=given, by=person_of(request.user), at=timezone.now())
+        with as_it_was(request, show, lambda: DayOut(day_rules(show)).data):
+            by, at = person_of(request.user), timezone.now()
+            rules, _ = set_day(show=show, rules=given, by=by, at=at)
         return Response(DayOut(rules).data)
 
 
-class Pauses(APIView):
+class Pauses(View):
     """Who cannot take part when: see it, or note a pause."""
 
-    @extend_schema(responses=PauseOut(many=True))
+    @extend_schema(parameters=[PageAsked], responses=PauseOut(many=True))
+    @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.SEE_OFFICE)
-        return Response(PauseOut(pauses_of(show), many=True).data)
+        page, headers = page_of(pauses_of(show), request, read_asked(PageAsked, request))
+        return Response(PauseOut(page, many=True).data, headers=headers)
 
     @extend_schema(request=PauseIn, responses={201: PauseOut})
+    @refuses("not-allowed")
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_WINDOW)
         given = read_body(PauseIn, request)
@@ -153,10 +175,12 @@ class Pauses(APIView):
         return Response(PauseOut(pause).data, status=201)
 
 
-class DropPause(APIView):
+class DropPause(View):
     """Take a pause back."""
 
     @extend_schema(request=None, responses={204: None})
+    @refuses("not-allowed")
+    @once
     def post(self, request: Request, pause_id: int) -> Response:
         pause = Pause.objects.select_related("show").filter(pk=pause_id).first()
         if pause is None:
@@ -168,15 +192,19 @@ class DropPause(APIView):
         return Response(status=204)
 
 
-class Plans(APIView):
+class Plans(View):
     """Plans looked for: see them, newest first, or ask for one."""
 
-    @extend_schema(responses=PlanOut(many=True))
+    @extend_schema(parameters=[PageAsked], responses=PlanOut(many=True))
+    @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.SEE_OFFICE)
-        return Response(PlanOut(jobs_of(show), many=True).data)
+        page, headers = page_of(jobs_of(show), request, read_asked(PageAsked, request))
+        return Response(PlanOut(page, many=True).data, headers=headers)
 
     @extend_schema(request=PlanIn, responses={201: PlanOut})
+    @refuses("not-allowed", "conflict", "not-yet")
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = _show(request, slug, Deed.RUN_WINDOW)
         job = ask_for_plan(
@@ -191,18 +219,21 @@ class Plans(APIView):
         return Response(PlanOut(job).data, status=201)
 
 
-class OnePlan(APIView):
+class OnePlan(View):
     """How far a plan is."""
 
     @extend_schema(responses=PlanOut)
+    @refuses("not-allowed")
     def get(self, request: Request, job_id: int) -> Response:
         return Response(PlanOut(_job(request, job_id, Deed.SEE_OFFICE)).data)
 
 
-class StopPlan(APIView):
+class StopPlan(View):
     """End the search with what it has."""
 
     @extend_schema(request=None, responses=PlanOut)
+    @refuses("not-allowed", "conflict")
+    @once
     def post(self, request: Request, job_id: int) -> Response:
         job = _job(request, job_id, Deed.RUN_WINDOW)
         stop(job=job, by=person_of(request.user), at=timezone.now())
@@ -210,20 +241,24 @@ class StopPlan(APIView):
         return Response(PlanOut(job).data)
 
 
-class UsePlan(APIView):
+class UsePlan(View):
     """Make a found plan the window's."""
 
     @extend_schema(request=None, responses=WindowOut)
+    @refuses("not-allowed", "conflict", "not-yet", "rotation-faulty", "stale")
+    @once
     def post(self, request: Request, job_id: int) -> Response:
         job = _job(request, job_id, Deed.RUN_WINDOW)
         window = use_plan(show=job.show, job=job, by=person_of(request.user), at=timezone.now())
         return Response(WindowOut(window).data)
 
 
-class LeavePlan(APIView):
+class LeavePlan(View):
     """Put a found plan aside."""
 
     @extend_schema(request=None, responses={204: None})
+    @refuses("not-allowed", "conflict")
+    @once
     def post(self, request: Request, job_id: int) -> Response:
         job = _job(request, job_id, Deed.RUN_WINDOW)
         leave_plan(show=job.show, job=job, by=person_of(request.user), at=timezone.now())

@@ -6,7 +6,6 @@ from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from judging.actions.answer_question import close_question, send_back, stand_by
 from judging.actions.ask_questions import put_to_judges
@@ -14,6 +13,9 @@ from judging.api import serializers as shapes
 from judging.models import Question
 from showrun.errors import NotFound
 from showrun.shows.api.body import read_body
+from showrun.shows.api.described import refuses
+from showrun.shows.api.once import once
+from showrun.shows.api.view import View
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
@@ -26,20 +28,35 @@ def _question(request: Request, question_id: int) -> Question:
     return question
 
 
-class StandBy(APIView):
+class StandBy(View):
     """Let a correction typed in the office count, as a second officer."""
 
     @extend_schema(request=None, responses=shapes.QuestionOut)
+    @refuses(
+        "not-allowed",
+        "conflict",
+        "second-officer-needed",
+        "mark-changed",
+        "mark-aside",
+        "criterion-not-on-rig",
+        "mark-over-maximum",
+        "mark-below-zero",
+        "mark-off-step",
+        "place-below-first",
+    )
+    @once
     def post(self, request: Request, question_id: int) -> Response:
         question = _question(request, question_id)
         done = stand_by(question=question, by=person_of(request.user), at=timezone.now())
         return Response(shapes.QuestionOut(done).data)
 
 
-class SendBack(APIView):
+class SendBack(View):
     """Drop a correction typed in the office; the question is open again."""
 
     @extend_schema(request=shapes.WhyIn, responses=shapes.QuestionOut)
+    @refuses("not-allowed", "conflict")
+    @once
     def post(self, request: Request, question_id: int) -> Response:
         question = _question(request, question_id)
         reason = read_body(shapes.WhyIn, request)["reason"]
@@ -49,10 +66,12 @@ class SendBack(APIView):
         return Response(shapes.QuestionOut(done).data)
 
 
-class Close(APIView):
+class Close(View):
     """Close a question nobody can answer any more; what it asks about stands."""
 
     @extend_schema(request=shapes.WhyIn, responses=shapes.QuestionOut)
+    @refuses("not-allowed", "conflict")
+    @once
     def post(self, request: Request, question_id: int) -> Response:
         question = _question(request, question_id)
         reason = read_body(shapes.WhyIn, request)["reason"]
@@ -62,10 +81,12 @@ class Close(APIView):
         return Response(shapes.QuestionOut(done).data)
 
 
-class PutToJudges(APIView):
+class PutToJudges(View):
     """Put a finding about the day to its judge."""
 
     @extend_schema(request=shapes.FindingIn, responses={201: shapes.QuestionOut(many=True)})
+    @refuses("not-allowed", "asked-before", "finding-gone")
+    @once
     def post(self, request: Request, slug: str) -> Response:
         show = show_by_slug(slug)
         demand(request.user, Deed.SETTLE, show)

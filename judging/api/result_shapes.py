@@ -7,8 +7,10 @@ from rest_framework import serializers
 
 from judging.models import Result
 from judging.queries.gaps import public_gaps
+from showrun.shows.api.described import example
 
 
+@example({"reason": "A card came late.", "with_gaps": False})
 class ComputeIn(serializers.Serializer):
     """Why a released result is computed again; empty the first time."""
 
@@ -16,6 +18,7 @@ class ComputeIn(serializers.Serializer):
     with_gaps = serializers.BooleanField(default=False)  # although cards are missing
 
 
+@example({"reason": "The judge fell ill."})
 class AcceptGapsIn(serializers.Serializer):
     """Why the missing cards stay missing; everybody may read it."""
 

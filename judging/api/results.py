@@ -7,7 +7,6 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from judging.actions.accept_gaps import accept_gaps
 from judging.actions.compute_result import compute_result
@@ -18,6 +17,9 @@ from judging.models import Result
 from judging.queries.results import latest_result, released_results
 from showrun.errors import NotFound
 from showrun.shows.api.body import read_body
+from showrun.shows.api.described import refuses
+from showrun.shows.api.once import once
+from showrun.shows.api.view import View
 from showrun.shows.models import ShowClass
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -40,10 +42,11 @@ def _result(request: Request, result_id: int, deed: Deed) -> Result:
     return result
 
 
-class ClassResult(APIView):
+class ClassResult(View):
     """The newest result of a class, and computing it."""
 
     @extend_schema(responses=OfficeResultOut)
+    @refuses("not-allowed")
     def get(self, request: Request, class_id: int) -> Response:
         result = latest_result(_class(request, class_id))
         if result is None:
@@ -51,6 +54,18 @@ class ClassResult(APIView):
         return Response(OfficeResultOut(result).data)
 
     @extend_schema(request=ComputeIn, responses=OfficeResultOut)
+    @refuses(
+        "not-allowed",
+        "not-yet",
+        "incomplete",
+        "judge-in-conflict",
+        "method-refused",
+        "panel-incomplete",
+        "places-incomplete",
+        "reason-needed",
+        "rig-open",
+    )
+    @once
     def post(self, request: Request, class_id: int) -> Response:
         show_class = _class(request, class_id)
         given = read_body(ComputeIn, request)
@@ -64,10 +79,12 @@ class ClassResult(APIView):
         return Response(OfficeResultOut(result).data)
 
 
-class AcceptGaps(APIView):
+class AcceptGaps(View):
     """Accept in writing that a result is given without the cards it lacks."""
 
     @extend_schema(request=AcceptGapsIn, responses=OfficeResultOut)
+    @refuses("not-allowed", "conflict", "reason-needed")
+    @once
     def post(self, request: Request, result_id: int) -> Response:
         result = _result(request, result_id, Deed.RELEASE_RESULT)
         given = read_body(AcceptGapsIn, request)
@@ -80,10 +97,20 @@ class AcceptGaps(APIView):
         return Response(OfficeResultOut(done).data)
 
 
-class Sign(APIView):
+class Sign(View):
     """Put a hand under a result."""
 
     @extend_schema(request=None, responses=OfficeResultOut)
+    @refuses(
+        "not-allowed",
+        "conflict",
+        "not-yet",
+        "gaps-not-accepted",
+        "marks-changed",
+        "questions-open",
+        "rig-open",
+    )
+    @once
     def post(self, request: Request, result_id: int) -> Response:
         result = _result(request, result_id, Deed.SIGN_RESULT)
         return Response(
@@ -93,10 +120,20 @@ class Sign(APIView):
         )
 
 
-class Release(APIView):
+class Release(View):
     """Make a signed result public."""
 
     @extend_schema(request=None, responses=OfficeResultOut)
+    @refuses(
+        "not-allowed",
+        "conflict",
+        "not-yet",
+        "gaps-not-accepted",
+        "marks-changed",
+        "rig-open",
+        "signatures-missing",
+    )
+    @once
     def post(self, request: Request, result_id: int) -> Response:
         result = _result(request, result_id, Deed.RELEASE_RESULT)
         return Response(
@@ -106,7 +143,7 @@ class Release(APIView):
         )
 
 
-class ShowResults(APIView):
+class ShowResults(View):
     """The results released so far."""
 
     permission_classes = (AllowAny,)

@@ -7,13 +7,16 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
 from judging.actions.settle_rig import adopt_rig, decline_rig
 from judging.models import RigReport
 from judging.queries.rigs import facts_of, rig_reports
 from showrun.errors import NotFound
 from showrun.shows.api.body import read_body
+from showrun.shows.api.described import example, refuses
+from showrun.shows.api.lists import PageAsked, page_of, read_asked
+from showrun.shows.api.once import once
+from showrun.shows.api.view import View
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
@@ -40,6 +43,7 @@ class RigReportOut(serializers.Serializer):
         return facts_of(report.facts)
 
 
+@example({"verdict": "decline", "note": "The pole strap was in the box."})
 class RigVerdictIn(serializers.Serializer):
     """Whether the rig is as the judge found it; a reason is needed to decline."""
 
@@ -47,20 +51,24 @@ class RigVerdictIn(serializers.Serializer):
     note = serializers.CharField(max_length=300, allow_blank=True, default="")
 
 
-class RigReports(APIView):
+class RigReports(View):
     """The rigs of a show that judges found different, newest first."""
 
-    @extend_schema(responses=RigReportOut(many=True))
+    @extend_schema(parameters=[PageAsked], responses=RigReportOut(many=True))
+    @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
         show = show_by_slug(slug)
         demand(request.user, Deed.SEE_OFFICE, show)
-        return Response(RigReportOut(rig_reports(show), many=True).data)
+        page, headers = page_of(rig_reports(show), request, read_asked(PageAsked, request))
+        return Response(RigReportOut(page, many=True).data, headers=headers)
 
 
-class SettleRig(APIView):
+class SettleRig(View):
     """Adopt a rig as it was found, or leave it as it was entered."""
 
     @extend_schema(request=RigVerdictIn, responses=RigReportOut)
+    @refuses("not-allowed", "rig-settled")
+    @once
     def post(self, request: Request, report_id: int) -> Response:
         reports = RigReport.objects.select_related("judge__show", "judge__person", "entry")
         report = reports.filter(pk=report_id).first()

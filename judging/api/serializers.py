@@ -11,8 +11,11 @@ from judging.api.round_shapes import CardReceiptOut
 from judging.models import Conflict, Judge, Question, Window
 from judging.queries.questions import question_sentence
 from judging.rules.round.events import read_battery
+from showrun.shows.api.described import example
+from showrun.shows.api.lists import PageAsked
 
 
+@example({"code": "K7QM-2XPD", "label": "Ada's phone"})
 class PairIn(serializers.Serializer):
     """A code read aloud or scanned, and a name for the phone."""
 
@@ -32,6 +35,25 @@ class BatteryField(serializers.JSONField):
         return read_battery(data)
 
 
+@example(
+    {
+        "unsent": 0,
+        "battery_percent": 80,
+        "sent_at": "2027-05-15T09:05:00-06:00",
+        "events": [
+            {
+                "id": "8e03978e-40d5-43dd-bc93-6894a57f9324",
+                "seq": 1,
+                "at": "2027-05-15T09:04:00-06:00",
+                "kind": "mark",
+                "entry": 12,
+                "criterion": "wheels",
+                "state": "marked",
+                "value": "7.5",
+            }
+        ],
+    }
+)
 class BatchIn(serializers.Serializer):
     """Up to 40 events. What an event must say is read one by one, so that one bad event does
     not keep the good ones out."""
@@ -70,6 +92,15 @@ class BatchOut(serializers.Serializer):
     cards = serializers.DictField(child=CardReceiptOut())
 
 
+@example(
+    {
+        "email": "judge@showrun.example",
+        "name": "Ada Moor",
+        "code": "J9",
+        "sections": ["harness"],
+        "seniority": "novice",
+    }
+)
 class JudgeIn(serializers.Serializer):
     """A judge to engage."""
 
@@ -97,6 +128,7 @@ class JudgeOut(serializers.Serializer):
         return [conflict.entry_id for conflict in judge.conflicts.all()]
 
 
+@example({"entry": 12, "kind": "kin", "reason": "A cousin drives."})
 class ConflictIn(serializers.Serializer):
     """Why a judge must not see an entry."""
 
@@ -105,6 +137,7 @@ class ConflictIn(serializers.Serializer):
     reason = serializers.CharField(max_length=200, allow_blank=True, default="")
 
 
+@example({"scribe": "Ben Oak"})
 class PairingIn(serializers.Serializer):
     """Who will key for the judge on the phone; empty, the judge does."""
 
@@ -119,6 +152,7 @@ class PairingOut(serializers.Serializer):
     expires_at = serializers.DateTimeField()
 
 
+@example({"seed": 7})
 class PanelIn(serializers.Serializer):
     """The seed: the same seed and entries give the same panel."""
 
@@ -141,12 +175,14 @@ class PanelOut(serializers.Serializer):
     loads = serializers.DictField(child=serializers.IntegerField())
 
 
+@example({"reason": "Rain till noon."})
 class WhyIn(serializers.Serializer):
     """Why something is done."""
 
     reason = serializers.CharField(max_length=200, allow_blank=True, default="")
 
 
+@example({"opens_at": "2027-05-15T09:00:00-06:00", "minutes": 240})
 class HoursIn(serializers.Serializer):
     """The judging window's hours."""
 
@@ -171,12 +207,14 @@ class VisitOut(serializers.Serializer):
     ends_at = serializers.DateTimeField()
 
 
+@example({"hold": "likely"})
 class SizeIn(serializers.Serializer):
     """What the window is to hold: what nine days of ten need, or the shortest plan alone."""
 
     hold = serializers.ChoiceField(choices=["likely", "plan"], default="likely")
 
 
+@example({"accept_chance": True})
 class PublishIn(serializers.Serializer):
     """Whether a window that nine days of ten do not keep is published all the same."""
 
@@ -203,6 +241,14 @@ class WindowOut(serializers.Serializer):
     def get_visits(self, window: Window) -> list[dict[str, object]]:
         visits = window.visits.select_related("judge", "entry")
         return [dict(line) for line in VisitOut(visits, many=True).data]
+
+
+class ProgressAsked(serializers.Serializer):
+    """Whose cards are wanted; without a judge, everybody's."""
+
+    judge = serializers.CharField(
+        max_length=50, required=False, default="", help_text="A judge's short name."
+    )
 
 
 class CardProgressOut(serializers.Serializer):
@@ -250,6 +296,15 @@ class JudgingProgressOut(serializers.Serializer):
     concerns = ConcernOut(many=True)
 
 
+class QuestionsAsked(PageAsked):
+    """Which questions are wanted."""
+
+    state = serializers.ChoiceField(choices=Question.State.choices, required=False, default=None)
+    judge = serializers.CharField(
+        max_length=50, required=False, default="", help_text="A judge's short name."
+    )
+
+
 class QuestionOut(serializers.Serializer):
     """A question to a judge; what does not fit its kind is null."""
 
@@ -283,6 +338,7 @@ class AskedOut(serializers.Serializer):
     asked = QuestionOut(many=True)
 
 
+@example({"check": "order", "judge": 4})
 class FindingIn(serializers.Serializer):
     """A finding about the day; what the order did is put to all judges."""
 
@@ -290,6 +346,7 @@ class FindingIn(serializers.Serializer):
     judge = serializers.IntegerField(allow_null=True, default=None)
 
 
+@example({"verdict": "correct", "value": "8.00", "reason": "The judge read 3 for 8."})
 class AnswerIn(serializers.Serializer):
     """An answer on the judge's behalf."""
 
@@ -300,6 +357,7 @@ class AnswerIn(serializers.Serializer):
     reason = serializers.CharField(max_length=300)
 
 
+@example({"note": "The judge marked the row again."})
 class NoteIn(serializers.Serializer):
     """What was done about it."""
 

@@ -9,6 +9,14 @@ from rest_framework import serializers
 
 from reports.models import Paper
 from reports.queries.papers import is_replaced
+from showrun.shows.api.lists import PageAsked
+
+
+class PapersAsked(PageAsked):
+    """Which papers are wanted."""
+
+    state = serializers.ChoiceField(choices=Paper.State.choices, required=False, default=None)
+    kind = serializers.ChoiceField(choices=Paper.Kind.choices, required=False, default=None)
 
 
 class PaperOut(serializers.Serializer[Paper]):

@@ -30,6 +30,7 @@ SHARED: dict[str, tuple[str, ...]] = {
     "judging.season": ("slug",),
 }
 LEFT_OUT = {
+    "shows.keptanswer": "of a person's program, for a day; a restored show is asked anew",
     "shows.passkey": "of a person, not of a show; it works at one address only",
     "shows.person_groups": "rights of the service, not of a show",
     "shows.person_user_permissions": "rights of the service, not of a show",

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from django.urls import include, path, re_path
-from drf_spectacular.views import SpectacularAPIView
 
 from showrun.project.metrics.page import metrics
-from showrun.shows.api.problems import not_found, server_error
+from showrun.shows.api.problems import bad_request, not_found, server_error
 
+handler400 = bad_request
 handler500 = server_error
 
 urlpatterns = [
@@ -16,7 +16,6 @@ urlpatterns = [
     path("", include("judging.web.urls")),
     path("", include("reports.web.urls")),
     path("metrics", metrics, name="metrics"),
-    path("api/v1/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/v1/", include("showrun.shows.api.urls")),
     path("api/v1/", include("entries.api.urls")),
     path("api/v1/", include("judging.api.urls")),

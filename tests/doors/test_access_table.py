@@ -110,7 +110,8 @@ def ask(cast: Cast, visitor: str, method: str, route: str, form: str) -> Any:
         if method == "GET":
             answered = client.get(address)
         elif "api/" in address:
-            answered = client.post(address, "{}", content_type="application/json")
+            kind = "application/json"
+            answered = client.generic(method, address, "{}", content_type=kind)
         else:
             kind = "application/x-www-form-urlencoded"
             answered = client.post(address, cast.address(form), content_type=kind)

@@ -151,7 +151,7 @@ def test_a_class_is_declared_with_its_policies_in_words(show: Show, office: Pers
         ({"sections": []}, "sections"),
         ({"method": "best"}, "method"),
         ({"judges_per_section": 0}, "judges_per_section"),
-        ({"policies": {"marking": "guess"}}, "policies"),
+        ({"policies": {"marking": "guess"}}, "policies.marking"),
         ({"policies": {"period_from": 1900, "period_to": 1800}}, "period_to"),
         ({"judges_per_section": 3}, "judges_per_section"),
         ({"method": "trimmed"}, "method"),

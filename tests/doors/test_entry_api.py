@@ -83,7 +83,8 @@ def test_an_entry_takes_a_place_and_comes_back_as_sent(show: Show, stranger: Per
         "crew": CREW,
         "spot": None,
     }
-    assert as_(stranger).get(f"/api/v1/entries/{taken['id']}").json() == taken
+    told = as_(stranger).get(f"/api/v1/entries/{taken['id']}").json()
+    assert {name: told[name] for name in taken} == taken
     assert AuditEntry.objects.filter(verb="entered", actor=stranger).count() == 1
 
 
@@ -153,9 +154,19 @@ def test_a_faulty_entry_names_its_field_and_takes_no_place(
     show: Show, stranger: Person, wrong: dict[str, Any], field: str
 ):
     refused = problem(enter_as(stranger, show, **wrong), 422, "invalid-input")
-    assert set(refused["errors"]) == {field}
+    assert {place.split(".")[0] for place in refused["errors"]} == {field}
     assert not Entry.objects.exists()
     assert not stranger.roles.exists()
+
+
+def test_a_fault_of_the_whole_and_one_deep_inside_are_told_by_their_place(
+    show: Show, stranger: Person
+):
+    whole = post(stranger, f"shows/{show.slug}/entries", [])
+    assert set(problem(whole, 422, "invalid-input")["errors"]) == {"body"}
+    deep = enter_as(stranger, show, crew=[CREW[0], {"name": "Ben Oak"}])
+    said = problem(deep, 422, "invalid-input")["errors"]
+    assert said == {"crew.1.role": ["This field is required."]}
 
 
 def test_all_faults_are_told_at_once(show: Show, stranger: Person):

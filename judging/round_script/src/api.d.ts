@@ -11,9 +11,10 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        get?: never;
+        /** @description How a class is judged: see it, or declare it before judging. */
+        get: operations["classes_declare_retrieve"];
         put?: never;
-        /** @description Declare how a class is judged, before judging. */
+        /** @description How a class is judged: see it, or declare it before judging. */
         post: operations["classes_declare_create"];
         delete?: never;
         options?: never;
@@ -159,7 +160,8 @@ export interface paths {
         delete?: never;
         options?: never;
         head?: never;
-        patch?: never;
+        /** @description Change what an entry says beside its wagon, rig and crew. What is left out stays as it is. The exhibitor and the office may both be at it, so If-Match is needed. */
+        patch: operations["entries_partial_update"];
         trace?: never;
     };
     "/api/v1/entries/{entry_id}/confirm": {
@@ -543,12 +545,7 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /**
-         * @description OpenApi3 schema for this API. Format can be selected via content negotiation.
-         *
-         *     - YAML: application/vnd.oai.openapi
-         *     - JSON: application/vnd.oai.openapi+json
-         */
+        /** @description This description, as OpenAPI 3.1 in YAML. */
         get: operations["schema_retrieve"];
         put?: never;
         post?: never;
@@ -1618,6 +1615,29 @@ export interface components {
             release_due_at: string | null;
             readonly signatures: string[];
         };
+        /** @description An entry with its camp, and with what only its owner and the office read; null for others. */
+        OneEntryOut: {
+            id: number;
+            number: number | null;
+            wagon_name: string;
+            outfit: string;
+            status: string;
+            status_reason: string;
+            readonly place_in_line: number | null;
+            readonly rig: {
+                [key: string]: string;
+            };
+            readonly classes: string[];
+            readonly crew: components["schemas"]["CrewIn"][];
+            spot?: number | null;
+            /** @description Of the camp, in feet. */
+            frontage_ft: number | null;
+            /** @description Of the camp, in feet. */
+            depth_ft: number | null;
+            dietary_notes: string | null;
+            emergency_name: string | null;
+            emergency_phone: string | null;
+        };
         /** @description What became of one event. */
         OutcomeOut: {
             id: string;
@@ -1730,6 +1750,17 @@ export interface components {
             drawing: string;
             /** @description Its number in the drawing, or 0. */
             mark: number;
+        };
+        /** @description What may be changed of an entry beside its wagon, rig and crew. */
+        PatchedEntryChangeInRequest: {
+            /** @description Of the camp, in feet. */
+            frontage_ft?: number | null;
+            /** @description Of the camp, in feet. */
+            depth_ft?: number | null;
+            dietary_notes?: string;
+            /** @description Whom to call; kept only where the show asks for it. */
+            emergency_name?: string;
+            emergency_phone?: string;
         };
         /** @description A pause to note: a judge's by code, a crew's by entry number, or everybody's. */
         PauseInRequest: {
@@ -1851,6 +1882,22 @@ export interface components {
             period_to?: number | null;
             not_inspected?: components["schemas"]["NotInspectedEnum"];
             note?: string;
+        };
+        /** @description Why a request was refused (RFC 9457). */
+        ProblemOut: {
+            /** @description `/problems/` and the code. */
+            type: string;
+            /** @description Always the same for a type. */
+            title: string;
+            status: number;
+            /** @description A sentence for the person. */
+            detail: string;
+            /** @description Stable, for programs. */
+            code: string;
+            /** @description Sentences by the place in what was sent, such as `crew.1.name`. */
+            errors?: {
+                [key: string]: string[];
+            };
         };
         /** @description How far the papers of the released results are. */
         ProgressOut: {
@@ -2274,7 +2321,278 @@ export interface components {
             readonly visits: components["schemas"]["VisitOut"][];
         };
     };
-    responses: never;
+    responses: {
+        /** @description `bad-key`: The Idempotency-Key is empty, too long or holds odd letters. `parse-error`: The body is no JSON, or no form, that can be read. */
+        "400.bad-key.parse-error": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 400;
+                    /** @enum {unknown} */
+                    code?: "bad-key" | "parse-error";
+                };
+            };
+        };
+        /** @description `parse-error`: The body is no JSON, or no form, that can be read. */
+        "400.parse-error": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 400;
+                    /** @enum {unknown} */
+                    code?: "parse-error";
+                };
+            };
+        };
+        /** @description `device-shut-out`: The office shut the phone out; it may send, not read. `device-unknown`: The token is none of ours: pair the phone. `not-authenticated`: Nobody is signed in, or no phone's token was sent. */
+        "401.device-shut-out.device-unknown.not-authenticated": {
+            headers: {
+                /** @description How a phone shows who it is. */
+                "WWW-Authenticate": string;
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 401;
+                    /** @enum {unknown} */
+                    code?: "device-shut-out" | "device-unknown" | "not-authenticated";
+                };
+            };
+        };
+        /** @description `not-allowed`: Your part in this show does not let you do this. `not-authenticated`: Nobody is signed in, or no phone's token was sent. */
+        "403.not-allowed.not-authenticated": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 403;
+                    /** @enum {unknown} */
+                    code?: "not-allowed" | "not-authenticated";
+                };
+            };
+        };
+        /** @description `not-allowed`: Your part in this show does not let you do this. `not-authenticated`: Nobody is signed in, or no phone's token was sent. `permission-denied`: The CSRF token is missing or wrong, or this is not a phone. */
+        "403.not-allowed.not-authenticated.permission-denied": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 403;
+                    /** @enum {unknown} */
+                    code?: "not-allowed" | "not-authenticated" | "permission-denied";
+                };
+            };
+        };
+        /** @description `not-found`: Nothing here, or nothing that you may know of. */
+        "404.not-found": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 404;
+                    /** @enum {unknown} */
+                    code?: "not-found";
+                };
+            };
+        };
+        /** @description `not-acceptable`: The answer cannot be given as Accept asks. */
+        "406.not-acceptable": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 406;
+                    /** @enum {unknown} */
+                    code?: "not-acceptable";
+                };
+            };
+        };
+        /** @description `conflict`: Somebody or something else stands in the way. `in-progress`: A request with this Idempotency-Key is being answered now. */
+        "409.conflict.in-progress": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 409;
+                    /** @enum {unknown} */
+                    code?: "conflict" | "in-progress";
+                };
+            };
+        };
+        /** @description `conflict`: Somebody or something else stands in the way. `in-progress`: A request with this Idempotency-Key is being answered now. `not-yet`: Right in itself, but the show is not at that point. */
+        "409.conflict.in-progress.not-yet": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 409;
+                    /** @enum {unknown} */
+                    code?: "conflict" | "in-progress" | "not-yet";
+                };
+            };
+        };
+        /** @description `in-progress`: A request with this Idempotency-Key is being answered now. */
+        "409.in-progress": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 409;
+                    /** @enum {unknown} */
+                    code?: "in-progress";
+                };
+            };
+        };
+        /** @description `in-progress`: A request with this Idempotency-Key is being answered now. `not-yet`: Right in itself, but the show is not at that point. */
+        "409.in-progress.not-yet": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 409;
+                    /** @enum {unknown} */
+                    code?: "in-progress" | "not-yet";
+                };
+            };
+        };
+        /** @description `changed-meanwhile`: Somebody changed it since you read it: read it again, then send the new ETag as If-Match. */
+        "412.changed-meanwhile": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 412;
+                    /** @enum {unknown} */
+                    code?: "changed-meanwhile";
+                };
+            };
+        };
+        /** @description `body-too-large`: The body is larger than anything we take needs. */
+        "413.body-too-large": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 413;
+                    /** @enum {unknown} */
+                    code?: "body-too-large";
+                };
+            };
+        };
+        /** @description `unsupported-media-type`: The body's Content-Type is not taken here. */
+        "415.unsupported-media-type": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 415;
+                    /** @enum {unknown} */
+                    code?: "unsupported-media-type";
+                };
+            };
+        };
+        /** @description `invalid-input`: `errors` says what, field by field. */
+        "422.invalid-input": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 422;
+                    /** @enum {unknown} */
+                    code?: "invalid-input";
+                };
+            };
+        };
+        /** @description `invalid-input`: `errors` says what, field by field. `key-reused`: The Idempotency-Key came with another body. */
+        "422.invalid-input.key-reused": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 422;
+                    /** @enum {unknown} */
+                    code?: "invalid-input" | "key-reused";
+                };
+            };
+        };
+        /** @description `invalid-input`: `errors` says what, field by field. `key-reused`: The Idempotency-Key came with another body. `reason-needed`: Say why; it is kept in the record. */
+        "422.invalid-input.key-reused.reason-needed": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 422;
+                    /** @enum {unknown} */
+                    code?: "invalid-input" | "key-reused" | "reason-needed";
+                };
+            };
+        };
+        /** @description `key-reused`: The Idempotency-Key came with another body. */
+        "422.key-reused": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 422;
+                    /** @enum {unknown} */
+                    code?: "key-reused";
+                };
+            };
+        };
+        /** @description `throttled`: Wait as long as Retry-After says. */
+        "429.throttled": {
+            headers: {
+                /** @description Seconds to wait. */
+                "Retry-After": number;
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 429;
+                    /** @enum {unknown} */
+                    code?: "throttled";
+                };
+            };
+        };
+    };
     parameters: never;
     requestBodies: never;
     headers: never;
@@ -2282,10 +2600,54 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
+    classes_declare_retrieve: {
+        parameters: {
+            query?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
+            path: {
+                class_id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ClassCardOut"];
+                };
+            };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
+        };
+    };
     classes_declare_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+                /** @description The ETag of what you read; another state is refused with 412. */
+                "If-Match"?: string;
+            };
             path: {
                 class_id: number;
             };
@@ -2305,12 +2667,25 @@ export interface operations {
                     "application/json": components["schemas"]["ClassCardOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress.not-yet"];
+            412: components["responses"]["412.changed-meanwhile"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     classes_result_retrieve: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 class_id: number;
             };
@@ -2320,18 +2695,36 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["OfficeResultOut"];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
         };
     };
     classes_result_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 class_id: number;
             };
@@ -2351,12 +2744,37 @@ export interface operations {
                     "application/json": components["schemas"]["OfficeResultOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `in-progress`: A request with this Idempotency-Key is being answered now. `incomplete`: Cards are missing; `missing` names them. `judge-in-conflict`: A judge is seated at an entry they must not see. `method-refused`: The declared method cannot be used on these marks. `not-yet`: Right in itself, but the show is not at that point. `panel-incomplete`: Places of the panel are not taken. `places-incomplete`: A judge has not placed every entry. `rig-open`: A rig found other than entered is not settled. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "in-progress" | "incomplete" | "judge-in-conflict" | "method-refused" | "not-yet" | "panel-incomplete" | "places-incomplete" | "rig-open";
+                    };
+                };
+            };
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused.reason-needed"];
+            429: components["responses"]["429.throttled"];
         };
     };
     concerns_seen_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 concern_id: number;
             };
@@ -2372,6 +2790,15 @@ export interface operations {
                     "application/json": components["schemas"]["ConcernOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     device_events_create: {
@@ -2395,6 +2822,40 @@ export interface operations {
                     "application/json": components["schemas"]["BatchOut"];
                 };
             };
+            400: components["responses"]["400.parse-error"];
+            /** @description `device-unknown`: The token is none of ours: pair the phone. `not-authenticated`: Nobody is signed in, or no phone's token was sent. */
+            401: {
+                headers: {
+                    /** @description How a phone shows who it is. */
+                    "WWW-Authenticate": string;
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 401;
+                        /** @enum {unknown} */
+                        code?: "device-unknown" | "not-authenticated";
+                    };
+                };
+            };
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `batch-too-large`: A batch holds fewer events than this one. `body-too-large`: The body is larger than anything we take needs. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 413;
+                        /** @enum {unknown} */
+                        code?: "batch-too-large" | "body-too-large";
+                    };
+                };
+            };
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input"];
         };
     };
     device_pair_create: {
@@ -2418,6 +2879,40 @@ export interface operations {
                     "application/json": components["schemas"]["PairedOut"];
                 };
             };
+            400: components["responses"]["400.parse-error"];
+            /** @description `pairing-unknown`: No pairing code reads like this one. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 404;
+                        /** @enum {unknown} */
+                        code?: "pairing-unknown";
+                    };
+                };
+            };
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `pairing-expired`: The pairing code has run out. `pairing-used`: A pairing code pairs one phone. */
+            410: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 410;
+                        /** @enum {unknown} */
+                        code?: "pairing-expired" | "pairing-used";
+                    };
+                };
+            };
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input"];
+            429: components["responses"]["429.throttled"];
         };
     };
     device_photos_create: {
@@ -2449,6 +2944,67 @@ export interface operations {
                     "application/json": components["schemas"]["PhotoOut"];
                 };
             };
+            400: components["responses"]["400.parse-error"];
+            401: components["responses"]["401.device-shut-out.device-unknown.not-authenticated"];
+            /** @description `not-your-card`: The judge has no card for that entry. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 404;
+                        /** @enum {unknown} */
+                        code?: "not-your-card";
+                    };
+                };
+            };
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `photo-id-reused`: Another photo has this id already. `photos-full`: The card or the judge has as many photos as may be kept. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "photo-id-reused" | "photos-full";
+                    };
+                };
+            };
+            /** @description `photo-too-large`: The photo has more bytes than a photo may have. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 413;
+                        /** @enum {unknown} */
+                        code?: "photo-too-large";
+                    };
+                };
+            };
+            415: components["responses"]["415.unsupported-media-type"];
+            /** @description `criterion-not-yours`: The row is not among the judge's sections. `invalid-input`: `errors` says what, field by field. `photo-unreadable`: The file is no photo that can be read. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 422;
+                        /** @enum {unknown} */
+                        code?: "criterion-not-yours" | "invalid-input" | "photo-unreadable";
+                    };
+                };
+            };
+            429: components["responses"]["429.throttled"];
         };
     };
     device_photos_retrieve: {
@@ -2470,12 +3026,18 @@ export interface operations {
                     "image/jpeg": string;
                 };
             };
+            401: components["responses"]["401.device-shut-out.device-unknown.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            429: components["responses"]["429.throttled"];
         };
     };
     device_round_retrieve: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path?: never;
             cookie?: never;
         };
@@ -2483,25 +3045,48 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["RoundOut"];
                 };
             };
-            /** @description No response body */
+            /** @description You have it already. */
             304: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content?: never;
+            };
+            401: components["responses"]["401.device-shut-out.device-unknown.not-authenticated"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `not-yet`: Right in itself, but the show is not at that point. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "not-yet";
+                    };
+                };
             };
         };
     };
     entries_retrieve: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 entry_id: number;
             };
@@ -2511,18 +3096,103 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["EntryOut"];
+                    "application/json": components["schemas"]["OneEntryOut"];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
+        };
+    };
+    entries_partial_update: {
+        parameters: {
+            query?: never;
+            header: {
+                /** @description The ETag of what you read; another state is refused with 412. */
+                "If-Match": string;
+            };
+            path: {
+                entry_id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: {
+            content: {
+                "application/json": components["schemas"]["PatchedEntryChangeInRequest"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["OneEntryOut"];
+                };
+            };
+            400: components["responses"]["400.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `entry-closed`: The entry is not changed any more. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "entry-closed";
+                    };
+                };
+            };
+            412: components["responses"]["412.changed-meanwhile"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input"];
+            /** @description `if-match-needed`: Two people may edit this: send the ETag that you read as If-Match. */
+            428: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 428;
+                        /** @enum {unknown} */
+                        code?: "if-match-needed";
+                    };
+                };
+            };
+            429: components["responses"]["429.throttled"];
         };
     };
     entries_confirm_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+                /** @description The ETag of what you read; another state is refused with 412. */
+                "If-Match"?: string;
+            };
             path: {
                 entry_id: number;
             };
@@ -2542,12 +3212,27 @@ export interface operations {
                     "application/json": components["schemas"]["EntryOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress.not-yet"];
+            412: components["responses"]["412.changed-meanwhile"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     entries_scratch_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+                /** @description The ETag of what you read; another state is refused with 412. */
+                "If-Match"?: string;
+            };
             path: {
                 entry_id: number;
             };
@@ -2567,12 +3252,27 @@ export interface operations {
                     "application/json": components["schemas"]["EntryOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.in-progress.not-yet"];
+            412: components["responses"]["412.changed-meanwhile"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     entries_wait_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+                /** @description The ETag of what you read; another state is refused with 412. */
+                "If-Match"?: string;
+            };
             path: {
                 entry_id: number;
             };
@@ -2592,12 +3292,25 @@ export interface operations {
                     "application/json": components["schemas"]["EntryOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.in-progress.not-yet"];
+            412: components["responses"]["412.changed-meanwhile"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     events_settle_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 event_id: string;
             };
@@ -2617,12 +3330,24 @@ export interface operations {
                     "application/json": components["schemas"]["HeldOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     judges_conflicts_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 judge_id: number;
             };
@@ -2642,12 +3367,24 @@ export interface operations {
                     "application/json": components["schemas"]["JudgeOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     judges_leave_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 judge_id: number;
             };
@@ -2667,6 +3404,15 @@ export interface operations {
                     "application/json": components["schemas"]["JudgeOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     judges_pairings_create: {
@@ -2692,12 +3438,23 @@ export interface operations {
                     "application/json": components["schemas"]["PairingOut"];
                 };
             };
+            400: components["responses"]["400.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input"];
+            429: components["responses"]["429.throttled"];
         };
     };
     me_retrieve: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path?: never;
             cookie?: never;
         };
@@ -2705,18 +3462,48 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["MeOut"];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description `not-authenticated`: Nobody is signed in, or no phone's token was sent. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 403;
+                        /** @enum {unknown} */
+                        code?: "not-authenticated";
+                    };
+                };
+            };
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
         };
     };
     papers_retrieve: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 paper_id: number;
             };
@@ -2726,18 +3513,36 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["PaperOut"];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
         };
     };
     pauses_drop_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 pause_id: number;
             };
@@ -2752,12 +3557,24 @@ export interface operations {
                 };
                 content?: never;
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     plans_retrieve: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 job_id: number;
             };
@@ -2767,18 +3584,36 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["PlanOut"];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
         };
     };
     plans_leave_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 job_id: number;
             };
@@ -2793,12 +3628,24 @@ export interface operations {
                 };
                 content?: never;
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     plans_stop_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 job_id: number;
             };
@@ -2814,12 +3661,24 @@ export interface operations {
                     "application/json": components["schemas"]["PlanOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     plans_use_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 job_id: number;
             };
@@ -2835,12 +3694,37 @@ export interface operations {
                     "application/json": components["schemas"]["WindowOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `conflict`: Somebody or something else stands in the way. `in-progress`: A request with this Idempotency-Key is being answered now. `not-yet`: Right in itself, but the show is not at that point. `rotation-faulty`: The times found break a rule; they are not used. `stale`: What it was made from has changed since; make it again. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "conflict" | "in-progress" | "not-yet" | "rotation-faulty" | "stale";
+                    };
+                };
+            };
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     questions_answer_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 question_id: number;
             };
@@ -2860,12 +3744,50 @@ export interface operations {
                     "application/json": components["schemas"]["QuestionOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `conflict`: Somebody or something else stands in the way. `correction-proposed`: A correction is proposed already. `in-progress`: A request with this Idempotency-Key is being answered now. `mark-aside`: The row does not count on the rig as it now is. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "conflict" | "correction-proposed" | "in-progress" | "mark-aside";
+                    };
+                };
+            };
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            /** @description `criterion-not-on-rig`: The row does not apply to this rig. `invalid-input`: `errors` says what, field by field. `key-reused`: The Idempotency-Key came with another body. `mark-below-zero`: No mark is below zero. `mark-off-step`: The mark is not on the row's step. `mark-over-maximum`: The mark is above the row's maximum. `place-below-first`: The first place is 1. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 422;
+                        /** @enum {unknown} */
+                        code?: "criterion-not-on-rig" | "invalid-input" | "key-reused" | "mark-below-zero" | "mark-off-step" | "mark-over-maximum" | "place-below-first";
+                    };
+                };
+            };
+            429: components["responses"]["429.throttled"];
         };
     };
     questions_close_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 question_id: number;
             };
@@ -2885,12 +3807,24 @@ export interface operations {
                     "application/json": components["schemas"]["QuestionOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     questions_send_back_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 question_id: number;
             };
@@ -2910,12 +3844,24 @@ export interface operations {
                     "application/json": components["schemas"]["QuestionOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     questions_stand_by_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 question_id: number;
             };
@@ -2931,12 +3877,50 @@ export interface operations {
                     "application/json": components["schemas"]["QuestionOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `conflict`: Somebody or something else stands in the way. `in-progress`: A request with this Idempotency-Key is being answered now. `mark-aside`: The row does not count on the rig as it now is. `mark-changed`: The mark is not what it was when the correction was typed. `second-officer-needed`: Somebody else must stand by it. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "conflict" | "in-progress" | "mark-aside" | "mark-changed" | "second-officer-needed";
+                    };
+                };
+            };
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            /** @description `criterion-not-on-rig`: The row does not apply to this rig. `key-reused`: The Idempotency-Key came with another body. `mark-below-zero`: No mark is below zero. `mark-off-step`: The mark is not on the row's step. `mark-over-maximum`: The mark is above the row's maximum. `place-below-first`: The first place is 1. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 422;
+                        /** @enum {unknown} */
+                        code?: "criterion-not-on-rig" | "key-reused" | "mark-below-zero" | "mark-off-step" | "mark-over-maximum" | "place-below-first";
+                    };
+                };
+            };
+            429: components["responses"]["429.throttled"];
         };
     };
     results_accept_gaps_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 result_id: number;
             };
@@ -2956,12 +3940,24 @@ export interface operations {
                     "application/json": components["schemas"]["OfficeResultOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused.reason-needed"];
+            429: components["responses"]["429.throttled"];
         };
     };
     results_release_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 result_id: number;
             };
@@ -2977,12 +3973,37 @@ export interface operations {
                     "application/json": components["schemas"]["OfficeResultOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `conflict`: Somebody or something else stands in the way. `gaps-not-accepted`: Nobody has accepted the missing cards. `in-progress`: A request with this Idempotency-Key is being answered now. `marks-changed`: The marks changed since; compute the result again. `not-yet`: Right in itself, but the show is not at that point. `rig-open`: A rig found other than entered is not settled. `signatures-missing`: A result needs two hands. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "conflict" | "gaps-not-accepted" | "in-progress" | "marks-changed" | "not-yet" | "rig-open" | "signatures-missing";
+                    };
+                };
+            };
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     results_sign_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 result_id: number;
             };
@@ -2998,12 +4019,37 @@ export interface operations {
                     "application/json": components["schemas"]["OfficeResultOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `conflict`: Somebody or something else stands in the way. `gaps-not-accepted`: Nobody has accepted the missing cards. `in-progress`: A request with this Idempotency-Key is being answered now. `marks-changed`: The marks changed since; compute the result again. `not-yet`: Right in itself, but the show is not at that point. `questions-open`: Questions to judges are not answered. `rig-open`: A rig found other than entered is not settled. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "conflict" | "gaps-not-accepted" | "in-progress" | "marks-changed" | "not-yet" | "questions-open" | "rig-open";
+                    };
+                };
+            };
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     rig_reports_settle_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 report_id: number;
             };
@@ -3023,47 +4069,37 @@ export interface operations {
                     "application/json": components["schemas"]["RigReportOut"];
                 };
             };
-        };
-    };
-    schema_retrieve: {
-        parameters: {
-            query?: {
-                format?: "json" | "yaml";
-                lang?: "af" | "ar" | "ar-dz" | "ast" | "az" | "be" | "bg" | "bn" | "br" | "bs" | "ca" | "ckb" | "cs" | "cy" | "da" | "de" | "dsb" | "el" | "en" | "en-au" | "en-gb" | "eo" | "es" | "es-ar" | "es-co" | "es-mx" | "es-ni" | "es-ve" | "et" | "eu" | "fa" | "fi" | "fr" | "fy" | "ga" | "gd" | "gl" | "he" | "hi" | "hr" | "hsb" | "hu" | "hy" | "ia" | "id" | "ig" | "io" | "is" | "it" | "ja" | "ka" | "kab" | "kk" | "km" | "kn" | "ko" | "ky" | "lb" | "lt" | "lv" | "mk" | "ml" | "mn" | "mr" | "ms" | "my" | "nb" | "ne" | "nl" | "nn" | "os" | "pa" | "pl" | "pt" | "pt-br" | "ro" | "ru" | "sk" | "sl" | "sq" | "sr" | "sr-latn" | "sv" | "sw" | "ta" | "te" | "tg" | "th" | "tk" | "tr" | "tt" | "udm" | "ug" | "uk" | "ur" | "uz" | "vi" | "zh-hans" | "zh-hant";
-            };
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        requestBody?: never;
-        responses: {
-            200: {
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `in-progress`: A request with this Idempotency-Key is being answered now. `rig-settled`: The office has settled this report already. */
+            409: {
                 headers: {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/vnd.oai.openapi": {
-                        [key: string]: unknown;
-                    };
-                    "application/yaml": {
-                        [key: string]: unknown;
-                    };
-                    "application/vnd.oai.openapi+json": {
-                        [key: string]: unknown;
-                    };
-                    "application/json": {
-                        [key: string]: unknown;
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "in-progress" | "rig-settled";
                     };
                 };
             };
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
-    schemas_scorecard_retrieve: {
+    schema_retrieve: {
         parameters: {
-            query?: {
-                format?: "json" | "schema";
+            query?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
             };
-            header?: never;
             path?: never;
             cookie?: never;
         };
@@ -3071,6 +4107,43 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/vnd.oai.openapi": string;
+                };
+            };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
+        };
+    };
+    schemas_scorecard_retrieve: {
+        parameters: {
+            query?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
@@ -3078,12 +4151,24 @@ export interface operations {
                     "application/json": components["schemas"]["JSONSchemaOut"];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
         };
     };
     scorecards_retrieve: {
         parameters: {
             query?: never;
             header?: {
+                /** @description An ETag you have; its answer may be 304. */
                 "If-None-Match"?: string;
             };
             path: {
@@ -3095,25 +4180,38 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["CardFileOut"];
                 };
             };
-            /** @description The card is the one you have. */
+            /** @description You have it already. */
             304: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content?: never;
             };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
         };
     };
     scorecards_use_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+                /** @description The ETag of what you read; another state is refused with 412. */
+                "If-Match"?: string;
+            };
             path: {
                 card_id: number;
             };
@@ -3133,12 +4231,25 @@ export interface operations {
                     "application/json": components["schemas"]["ScorecardOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            412: components["responses"]["412.changed-meanwhile"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused.reason-needed"];
+            429: components["responses"]["429.throttled"];
         };
     };
     scorecards_versions_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 card_id: number;
             };
@@ -3154,12 +4265,29 @@ export interface operations {
                     "application/json": components["schemas"]["ScorecardOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_list: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description How many at most. */
+                limit?: number;
+                /** @description How many to pass over. */
+                offset?: number;
+            };
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path?: never;
             cookie?: never;
         };
@@ -3167,18 +4295,37 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    /** @description Leads to the next and the previous part of the list (RFC 8288). */
+                    Link?: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["ShowOut"][];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            406: components["responses"]["406.not-acceptable"];
+            422: components["responses"]["422.invalid-input"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_retrieve: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3188,18 +4335,35 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["ShowOut"];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_day_retrieve: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3209,18 +4373,38 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["DayOut"];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_day_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+                /** @description The ETag of what you read; another state is refused with 412. */
+                "If-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3240,12 +4424,41 @@ export interface operations {
                     "application/json": components["schemas"]["DayOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.in-progress"];
+            412: components["responses"]["412.changed-meanwhile"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_entries_list: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description A class's code. */
+                class?: string;
+                /** @description How many at most. */
+                limit?: number;
+                number?: number;
+                /** @description How many to pass over. */
+                offset?: number;
+                /**
+                 * @description * `entered` - entered
+                 *     * `confirmed` - confirmed
+                 *     * `waiting` - waiting
+                 *     * `offered` - offered
+                 *     * `scratched` - scratched
+                 */
+                status?: "entered" | "confirmed" | "waiting" | "offered" | "scratched";
+            };
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3255,18 +4468,39 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    /** @description Leads to the next and the previous part of the list (RFC 8288). */
+                    Link?: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["EntryOut"][];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            422: components["responses"]["422.invalid-input"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_entries_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3286,12 +4520,64 @@ export interface operations {
                     "application/json": components["schemas"]["EntryOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            /** @description `not-authenticated`: Nobody is signed in, or no phone's token was sent. `permission-denied`: The CSRF token is missing or wrong, or this is not a phone. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 403;
+                        /** @enum {unknown} */
+                        code?: "not-authenticated" | "permission-denied";
+                    };
+                };
+            };
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `entries-not-open`: The show does not take entries yet. `in-progress`: A request with this Idempotency-Key is being answered now. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "entries-not-open" | "in-progress";
+                    };
+                };
+            };
+            /** @description `entries-closed`: The show takes no more entries. */
+            410: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 410;
+                        /** @enum {unknown} */
+                        code?: "entries-closed";
+                    };
+                };
+            };
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_findings_ask_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3311,12 +4597,37 @@ export interface operations {
                     "application/json": components["schemas"]["QuestionOut"][];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `asked-before`: The judge was asked this before. `finding-gone`: The marks do not say this any more. `in-progress`: A request with this Idempotency-Key is being answered now. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "asked-before" | "finding-gone" | "in-progress";
+                    };
+                };
+            };
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_food_list: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3326,18 +4637,38 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["FoodRoundOut"][];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_hours_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+                /** @description The ETag of what you read; another state is refused with 412. */
+                "If-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3356,12 +4687,25 @@ export interface operations {
                 };
                 content?: never;
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            412: components["responses"]["412.changed-meanwhile"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_judges_list: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3371,18 +4715,36 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["JudgeOut"][];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_judges_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3402,12 +4764,24 @@ export interface operations {
                     "application/json": components["schemas"]["JudgeOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress.not-yet"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_panel_retrieve: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3417,18 +4791,38 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["PanelOut"];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_panel_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+                /** @description The ETag of what you read; another state is refused with 412. */
+                "If-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3448,12 +4842,38 @@ export interface operations {
                     "application/json": components["schemas"]["PanelOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `conflict`: Somebody or something else stands in the way. `in-progress`: A request with this Idempotency-Key is being answered now. `not-yet`: Right in itself, but the show is not at that point. `panel-impossible`: No seating keeps all the rules; `short` says where. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "conflict" | "in-progress" | "not-yet" | "panel-impossible";
+                    };
+                };
+            };
+            412: components["responses"]["412.changed-meanwhile"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_panel_mend_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3473,12 +4893,68 @@ export interface operations {
                     "application/json": components["schemas"]["MendedOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `in-progress`: A request with this Idempotency-Key is being answered now. `no-plan`: No rotation keeps the rules of the day. `not-yet`: Right in itself, but the show is not at that point. `nothing-changes`: No announced time would change. `panel-impossible`: No seating keeps all the rules; `short` says where. `rotation-faulty`: The times found break a rule; they are not used. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "in-progress" | "no-plan" | "not-yet" | "nothing-changes" | "panel-impossible" | "rotation-faulty";
+                    };
+                };
+            };
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     papers_list: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /**
+                 * @description * `award` - award sheet
+                 *     * `feedback` - feedback sheet
+                 *     * `wall` - wall sheet
+                 *     * `card` - paper cards
+                 *     * `certificate` - certificate
+                 *     * `record` - record of results
+                 *     * `calls` - announcer's list
+                 *     * `purse` - purse sheet
+                 *     * `signs` - camp signs
+                 *     * `plates` - number plates
+                 *     * `study` - study sheet of parts
+                 *     * `receipt` - receipt
+                 *     * `report` - judge's own report
+                 *     * `bundle` - bundle of papers
+                 *     * `book` - book of papers
+                 */
+                kind?: "award" | "feedback" | "wall" | "card" | "certificate" | "record" | "calls" | "purse" | "signs" | "plates" | "study" | "receipt" | "report" | "bundle" | "book";
+                /** @description How many at most. */
+                limit?: number;
+                /** @description How many to pass over. */
+                offset?: number;
+                /**
+                 * @description * `wanted` - waits for a worker
+                 *     * `drawing` - being drawn
+                 *     * `done` - ready
+                 *     * `failed` - could not be drawn
+                 *     * `cancelled` - cancelled
+                 */
+                state?: "wanted" | "drawing" | "done" | "failed" | "cancelled";
+            };
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3488,18 +4964,39 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    /** @description Leads to the next and the previous part of the list (RFC 8288). */
+                    Link?: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["PapersOut"];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            422: components["responses"]["422.invalid-input"];
+            429: components["responses"]["429.throttled"];
         };
     };
     papers_want: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3515,12 +5012,29 @@ export interface operations {
                     "application/json": components["schemas"]["ProgressOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress.not-yet"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_pauses_list: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description How many at most. */
+                limit?: number;
+                /** @description How many to pass over. */
+                offset?: number;
+            };
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3530,18 +5044,39 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    /** @description Leads to the next and the previous part of the list (RFC 8288). */
+                    Link?: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["PauseOut"][];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            422: components["responses"]["422.invalid-input"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_pauses_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3561,12 +5096,29 @@ export interface operations {
                     "application/json": components["schemas"]["PauseOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_plans_list: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description How many at most. */
+                limit?: number;
+                /** @description How many to pass over. */
+                offset?: number;
+            };
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3576,18 +5128,39 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    /** @description Leads to the next and the previous part of the list (RFC 8288). */
+                    Link?: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["PlanOut"][];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            422: components["responses"]["422.invalid-input"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_plans_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3607,12 +5180,27 @@ export interface operations {
                     "application/json": components["schemas"]["PlanOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress.not-yet"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_progress_retrieve: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description A judge's short name. */
+                judge?: string;
+            };
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3622,18 +5210,53 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["JudgingProgressOut"];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            422: components["responses"]["422.invalid-input"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_questions_list: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description A judge's short name. */
+                judge?: string;
+                /** @description How many at most. */
+                limit?: number;
+                /** @description How many to pass over. */
+                offset?: number;
+                /**
+                 * @description * `open` - waits for the judge
+                 *     * `confirmed` - confirmed
+                 *     * `corrected` - corrected
+                 *     * `unsure` - cannot recall
+                 *     * `proposed` - waits for a second officer
+                 *     * `closed` - closed by the office
+                 */
+                state?: "open" | "confirmed" | "corrected" | "unsure" | "proposed" | "closed";
+            };
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3643,18 +5266,39 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    /** @description Leads to the next and the previous part of the list (RFC 8288). */
+                    Link?: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["QuestionOut"][];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            422: components["responses"]["422.invalid-input"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_questions_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3670,12 +5314,24 @@ export interface operations {
                     "application/json": components["schemas"]["AskedOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_results_list: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3685,18 +5341,40 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["ResultOut"][];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_rig_reports_list: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description How many at most. */
+                limit?: number;
+                /** @description How many to pass over. */
+                offset?: number;
+            };
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3706,18 +5384,44 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    /** @description Leads to the next and the previous part of the list (RFC 8288). */
+                    Link?: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["RigReportOut"][];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            422: components["responses"]["422.invalid-input"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_scorecards_list: {
         parameters: {
-            query?: never;
-            header?: never;
+            query?: {
+                /** @description How many at most. */
+                limit?: number;
+                /** @description How many to pass over. */
+                offset?: number;
+            };
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3727,18 +5431,39 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    /** @description Leads to the next and the previous part of the list (RFC 8288). */
+                    Link?: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["ScorecardOut"][];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            422: components["responses"]["422.invalid-input"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_scorecards_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3758,12 +5483,24 @@ export interface operations {
                     "application/json": components["schemas"]["ScorecardOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_window_retrieve: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description An ETag you have; its answer may be 304. */
+                "If-None-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3773,18 +5510,36 @@ export interface operations {
         responses: {
             200: {
                 headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
                     [name: string]: unknown;
                 };
                 content: {
                     "application/json": components["schemas"]["WindowOut"];
                 };
             };
+            /** @description You have it already. */
+            304: {
+                headers: {
+                    /** @description Changes whenever what is told does. */
+                    ETag: string;
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            403: components["responses"]["403.not-allowed.not-authenticated"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_window_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3804,12 +5559,39 @@ export interface operations {
                     "application/json": components["schemas"]["WindowOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `conflict`: Somebody or something else stands in the way. `in-progress`: A request with this Idempotency-Key is being answered now. `no-plan`: No rotation keeps the rules of the day. `not-yet`: Right in itself, but the show is not at that point. `rotation-faulty`: The times found break a rule; they are not used. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "conflict" | "in-progress" | "no-plan" | "not-yet" | "rotation-faulty";
+                    };
+                };
+            };
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_window_publish_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+                /** @description The ETag of what you read; another state is refused with 412. */
+                "If-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3829,12 +5611,40 @@ export interface operations {
                     "application/json": components["schemas"]["WindowOut"];
                 };
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            /** @description `in-progress`: A request with this Idempotency-Key is being answered now. `not-yet`: Right in itself, but the show is not at that point. `risky`: Nine days of ten do not keep this window. `stale`: What it was made from has changed since; make it again. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["ProblemOut"] & {
+                        /** @constant */
+                        status?: 409;
+                        /** @enum {unknown} */
+                        code?: "in-progress" | "not-yet" | "risky" | "stale";
+                    };
+                };
+            };
+            412: components["responses"]["412.changed-meanwhile"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
     shows_window_withdraw_create: {
         parameters: {
             query?: never;
-            header?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+                /** @description The ETag of what you read; another state is refused with 412. */
+                "If-Match"?: string;
+            };
             path: {
                 slug: string;
             };
@@ -3853,6 +5663,16 @@ export interface operations {
                 };
                 content?: never;
             };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress.not-yet"];
+            412: components["responses"]["412.changed-meanwhile"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
         };
     };
 }

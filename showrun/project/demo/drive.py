@@ -334,7 +334,7 @@ class Drive:
         self.office.post(f"/shows/{self.slug}/papers", status=202)
         until, told = time.monotonic() + PAPERS_WITHIN_S, None
         while True:
-            listed = self.office.api(f"/shows/{self.slug}/papers")
+            listed = self.office.api(f"/shows/{self.slug}/papers?limit=500")
             progress = listed["progress"]
             if progress["done"] != told:
                 told = progress["done"]

@@ -163,24 +163,56 @@ X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
 
 # --- API ------------------------------------------------------------------------------
+# How often a program may ask, by person; phones that bring marks are never counted.
+API_REQUESTS_PER_MINUTE = env.int("API_REQUESTS_PER_MINUTE", default=1200)
 REST_FRAMEWORK: dict[str, Any] = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["showrun.shows.api.parsers.PlainJSONParser"],
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "showrun.shows.api.described.Described",
     "EXCEPTION_HANDLER": "showrun.shows.api.problems.problem_details",
-    "DEFAULT_THROTTLE_RATES": {"pairing": "30/min", "sign-in": "10/min", "photos": "120/min"},
+    "DEFAULT_THROTTLE_CLASSES": ["showrun.shows.api.throttles.PersonThrottle"],
+    "DEFAULT_THROTTLE_RATES": {
+        "pairing": "30/min",
+        "sign-in": "10/min",
+        "photos": "120/min",
+        "program": f"{API_REQUESTS_PER_MINUTE}/min",
+    },
+    "URL_FORMAT_OVERRIDE": None,
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
 }
 SPECTACULAR_SETTINGS: dict[str, Any] = {
     "TITLE": "Show service",
-    "DESCRIPTION": "Everything a device or another program needs to run a chuckwagon show.",
+    "DESCRIPTION": (
+        "Everything a device or another program needs to run a chuckwagon show. Times are RFC "
+        "3339 with an offset, money is whole cents, lengths are feet. Refusals are problem "
+        "details (RFC 9457); any address answers 405 to a method it does not have. "
+        "The guide beside this file says more: showrun/shows/api/README.md."
+    ),
     "VERSION": "1",
     "OAS_VERSION": "3.1.0",
     "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
     "COMPONENT_SPLIT_REQUEST": True,
     "SCHEMA_PATH_PREFIX": "/api/v1",
+    "LICENSE": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
+    "SERVERS": [{"url": "/", "description": "The service that gave you this."}],
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "showrun.shows.api.described.share_refusals",
+    ],
+    "TAGS": [
+        {"name": "shows", "description": "Shows and their classes; who is asking."},
+        {"name": "entries", "description": "Who comes, with what; places and spots."},
+        {"name": "scorecards", "description": "Cards, and how a class is judged."},
+        {"name": "judges", "description": "Judges, conflicts, phones to pair, the panel."},
+        {"name": "window", "description": "The judging window, the day's rules, plans."},
+        {"name": "round", "description": "What a judge's phone calls."},
+        {"name": "questions", "description": "What waits for the office, and how judging stands."},
+        {"name": "food", "description": "Blind food rounds."},
+        {"name": "results", "description": "From marks to signed and released results."},
+        {"name": "papers", "description": "Award sheets, feedback and the like."},
+    ],
     "ENUM_NAME_OVERRIDES": {  # names for sets that several shapes call a state or a form
         "FormEnum": "judging.api.round_shapes.FORMS",
         "MarkStateEnum": "judging.api.round_shapes.MARK_STATES",

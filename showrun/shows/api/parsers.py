@@ -21,7 +21,6 @@ class BodyTooLarge(ShowError):
 
     status = 413
     code = "body-too-large"
-    title = "Too much at once"
 
 
 class PlainJSONParser(JSONParser):

@@ -2,48 +2,56 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
-import structlog
-from django.core.exceptions import PermissionDenied
+from django.core.exceptions import PermissionDenied, RequestDataTooBig, SuspiciousOperation
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.views import defaults
+from django.views.decorators.csrf import csrf_exempt
 from rest_framework import exceptions
 from rest_framework.response import Response
+from rest_framework.settings import api_settings
 from rest_framework.views import exception_handler, set_rollback
 
 from showrun.errors import ShowError
+from showrun.shows.api.parsers import BodyTooLarge
+from showrun.shows.api.problem_types import TYPES
 
-log = structlog.get_logger(__name__)
 MEDIA_TYPE = "application/problem+json"
 
 
+def body_of(*, status: int, code: str, detail: str, **more: Any) -> dict[str, Any]:
+    """Return the members of a problem; its title is always that of its type."""
+    kind = TYPES.get(code, TYPES["refused"])
+    body = {"type": kind.uri(code), "title": kind.title, "status": status, "detail": detail}
+    return {**body, "code": code, **more}
+
+
 def problem(
-    *, status: int, code: str, title: str, detail: str, headers: dict[str, str], **more: Any
+    *, status: int, code: str, detail: str, headers: Mapping[str, str] | None = None, **more: Any
 ) -> Response:
     """Build the answer; `code` is the last part of the type's address."""
-    body = {"type": f"/problems/{code}", "title": title, "status": status, "detail": detail}
-    return Response(
-        {**body, "code": code, **more}, status=status, headers=headers, content_type=MEDIA_TYPE
-    )
+    body = body_of(status=status, code=code, detail=detail, **more)
+    return Response(body, status=status, headers=headers, content_type=MEDIA_TYPE)
 
 
 def problem_details(fault: Exception, context: dict[str, Any]) -> Response | None:
     """Answer every fault of an API view in one shape."""
+    if isinstance(fault, RequestDataTooBig):
+        fault = BodyTooLarge("That is more than anything we take needs.")
     if isinstance(fault, ShowError):
         set_rollback()
         more: dict[str, Any] = dict(fault.facts)
         if fault.fields:
             # the same shape as that of the serializers: sentences by field
             more["errors"] = {field: [sentence] for field, sentence in fault.fields.items()}
+        headers = {"Retry-After": str(more["retry_after_s"])} if "retry_after_s" in more else None
         return problem(
-            status=fault.status,
-            code=fault.code,
-            title=fault.title,
-            detail=fault.detail,
-            headers={},
-            **more,
+            status=fault.status, code=fault.code, detail=fault.detail, headers=headers, **more
         )
+    if isinstance(fault, SuspiciousOperation):
+        fault = exceptions.ParseError(f"This request cannot be read: {fault}")
     if isinstance(fault, Http404):
         fault = exceptions.NotFound()
     elif isinstance(fault, PermissionDenied):
@@ -56,45 +64,56 @@ def problem_details(fault: Exception, context: dict[str, Any]) -> Response | Non
         return problem(
             status=422,
             code="invalid-input",
-            title="Something in the request needs mending",
             detail="See the fields named.",
             headers=headers,
-            errors=fault.detail,
+            errors=_by_path(fault.detail),
         )
-    code = str(getattr(fault, "default_code", "error")).replace("_", "-")
+    if isinstance(fault, exceptions.MethodNotAllowed):
+        headers["Allow"] = ", ".join(context["view"].allowed_methods)
     codes = fault.get_codes()
-    if isinstance(codes, str):
-        code = codes.replace("_", "-")
     return problem(
         status=plain.status_code,
-        code=code,
-        title=code.replace("-", " ").capitalize(),
+        code=str(codes if isinstance(codes, str) else fault.default_code).replace("_", "-"),
         detail=str(fault.detail),
         headers=headers,
     )
+
+
+def _by_path(detail: Any, path: str = "") -> dict[str, list[str]]:
+    """Return sentences by the place in what was sent, such as `crew.1.name`; flat at any depth."""
+    if isinstance(detail, list) and not any(isinstance(one, dict | list) for one in detail):
+        return {path: [str(one) for one in detail]} if detail else {}
+    inner = detail if isinstance(detail, dict) else dict(enumerate(detail))
+    found: dict[str, list[str]] = {}
+    for name, below in inner.items():
+        if name == api_settings.NON_FIELD_ERRORS_KEY:
+            found |= _by_path(below, path or "body")
+        else:
+            found |= _by_path(below, f"{path}.{name}" if path else str(name))
+    return found
+
+
+def _plain(status: int, code: str, detail: str) -> JsonResponse:
+    body = body_of(status=status, code=code, detail=detail)
+    return JsonResponse(body, status=status, content_type=MEDIA_TYPE)
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
     """Answer a fault of ours: programs in the API's shape, people with a page."""
     if not request.path.startswith("/api/"):
         return defaults.server_error(request)
-    body = {
-        "type": "/problems/server-error",
-        "title": "A fault on our side",
-        "status": 500,
-        "detail": "Something broke here. Nothing you sent before is lost; send this again later.",
-        "code": "server-error",
-    }
-    return JsonResponse(body, status=500, content_type=MEDIA_TYPE)
+    sentence = "Something broke here. Nothing you sent before is lost; send this again later."
+    return _plain(500, "server-error", sentence)
 
 
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Answer what Django itself cannot read."""
+    if not request.path.startswith("/api/"):
+        return defaults.bad_request(request, exception)
+    return _plain(400, "parse-error", "This request cannot be read.")
+
+
+@csrf_exempt  # nothing is done here; a program reads the same refusal with a token or without
 def not_found(request: Any, exception: Exception | None = None) -> JsonResponse:
     """Answer an unknown address under /api/ in the same shape."""
-    body = {
-        "type": "/problems/not-found",
-        "title": "Not found",
-        "status": 404,
-        "detail": "There is nothing at this address.",
-        "code": "not-found",
-    }
-    return JsonResponse(body, status=404, content_type=MEDIA_TYPE)
+    return _plain(404, "not-found", "There is nothing at this address.")
