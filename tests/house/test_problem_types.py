@@ -67,6 +67,7 @@ FRAMEWORK = {
         exceptions.UnsupportedMediaType.default_code,
         exceptions.Throttled.default_code,
         "server_error",
+        "unavailable",
         "refused",
     )
 }

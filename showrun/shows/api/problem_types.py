@@ -82,6 +82,8 @@ _WIRE = {
     ),
     **_of(429, throttled=("Too many requests", "Wait as long as Retry-After says.")),
     **_of(500, server_error=("A fault on our side", "Something broke here; send it again later.")),
+    **_of(503, unavailable=("Not working just now", "Nothing can be kept for the moment; what was "
+                            "kept is kept. Come again after Retry-After.")),
 }  # fmt: skip
 
 # --- The show stands in the way ---------------------------------------------------------------

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from typing import Any
 
 from django.core.exceptions import PermissionDenied, RequestDataTooBig, SuspiciousOperation
+from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.template.loader import render_to_string
 from django.views import defaults
 from django.views.decorators.csrf import csrf_exempt
 from rest_framework import exceptions
@@ -19,6 +22,13 @@ from showrun.shows.api.parsers import BodyTooLarge
 from showrun.shows.api.problem_types import TYPES
 
 MEDIA_TYPE = "application/problem+json"
+# The database is gone, or its disk is full: it comes again, and nobody has to mend the service.
+PASSING = (OperationalError, InterfaceError)
+CANNOT_KEEP = (
+    "Our records cannot be reached or written at the moment. "
+    "Whatever was shown as saved is saved, and marks stay on the judges' phones until they are."
+)
+COME_AGAIN_S = 10
 
 
 def body_of(*, status: int, code: str, detail: str, **more: Any) -> dict[str, Any]:
@@ -100,10 +110,23 @@ def _plain(status: int, code: str, detail: str) -> JsonResponse:
 
 def server_error(request: HttpRequest) -> HttpResponse:
     """Answer a fault of ours: programs in the API's shape, people with a page."""
+    if isinstance(sys.exc_info()[1], PASSING):
+        return _unavailable(request)
     if not request.path.startswith("/api/"):
         return defaults.server_error(request)
     sentence = "Something broke here. Nothing you sent before is lost; send this again later."
     return _plain(500, "server-error", sentence)
+
+
+def _unavailable(request: HttpRequest) -> HttpResponse:
+    """Say that it passes, with no word to the database that is gone."""
+    if request.path.startswith("/api/"):
+        answer: HttpResponse = _plain(503, "unavailable", f"{CANNOT_KEEP} Send this again later.")
+    else:
+        page = render_to_string("503.html", {"detail": CANNOT_KEEP})
+        answer = HttpResponse(page, status=503)
+    answer["Retry-After"] = str(COME_AGAIN_S)
+    return answer
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
