@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import signal
 import subprocess
 import time
@@ -115,6 +116,10 @@ def test_papers_outlive_a_killed_worker(stage: Stage) -> None:
 
     first = stage.start_worker()
     stage.wait_until(lambda states: states["done"] >= 4)
+    # Who draws gives way to who serves pages; who hands the papers out does not.
+    own = os.getpriority(os.PRIO_PROCESS, first.pid)
+    given = {os.getpriority(os.PRIO_PROCESS, pid) for pid in stage.running() if pid != first.pid}
+    assert given == {min(own + 10, 19)}
     in_hand = kill_while_drawing(stage, first)
     assert first.returncode == -signal.SIGKILL
     left = stage.states()
