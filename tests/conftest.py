@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import UTC, datetime
 
 import pytest
@@ -23,6 +24,7 @@ from tests.people import (  # noqa: F401  fixtures
     stranger,
     trail,
 )
+from tests.tampered import let_flush_empty_guarded_tables
 
 # Stories that take minutes come first, so that at the end no core waits for another's last file.
 LONGEST = ("tests/flows/test_demo_run.py", "tests/services/", "tests/browser/", "tests/flows/")
@@ -36,6 +38,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         return next((n for n, start in enumerate(LONGEST) if where.startswith(start)), len(LONGEST))
 
     items.sort(key=rank)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def emptied_between_tests() -> Iterator[None]:
+    """Tables whose lines are only added are emptied as all others."""
+    with pytest.MonkeyPatch.context() as patch:
+        let_flush_empty_guarded_tables(patch)
+        yield
 
 
 @pytest.fixture
