@@ -37,10 +37,12 @@ from reports.rules.next_step import Step, Where
 from reports.web.my_queries import QueryForm, my_queries, take_query
 from showrun.shows.queries import allowed
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.limits import limited
 
 
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
+@limited("query", 20)
 def my_entry(request: HttpRequest, entry_id: int) -> HttpResponse:
     """Show an entry to its exhibitor, or to the office; take the exhibitor's queries."""
     if request.method != "POST":

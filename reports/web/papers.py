@@ -40,7 +40,9 @@ from showrun.errors import Gone, InvalidInput, NotFound, NotReleased, NotYet, Sh
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.limits import limited
 
+CHECKS_ALLOWED = 120  # codes one visitor, or one ground, looks up in ten minutes
 NOTHING_HERE = "There is nothing at this address for you."
 # What the office may ask for, by the button's name.
 SEVERAL: dict[str, Callable[..., list[Paper]]] = {
@@ -204,6 +206,7 @@ def check_form(request: HttpRequest) -> HttpResponse:
 
 @never_cache
 @require_GET
+@limited("paper-check", CHECKS_ALLOWED, method="GET")
 def check(request: HttpRequest, code: str) -> HttpResponse:
     """Say whether a printed code is ours and whether its version still stands; no more."""
     try:

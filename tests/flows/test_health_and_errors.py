@@ -134,9 +134,14 @@ def test_a_page_posted_from_another_site_is_refused(office: Person, entry: Entry
 # --- Headers -------------------------------------------------------------------------------
 
 CSP = {
-    "default-src": {"'self'"},
+    "default-src": {"'none'"},
+    "script-src": {"'self'"},
+    "style-src": {"'self'"},
+    "font-src": {"'self'"},
+    "connect-src": {"'self'"},
+    "manifest-src": {"'self'"},
+    "worker-src": {"'self'"},
     "img-src": {"'self'", "data:"},
-    "object-src": {"'none'"},
     "base-uri": {"'none'"},
     "frame-ancestors": {"'none'"},
     "form-action": {"'self'"},
@@ -155,6 +160,8 @@ def test_every_answer_carries_the_headers_that_protect_it(client: Client, show: 
     assert answered["X-Frame-Options"] == "DENY"
     assert answered["Referrer-Policy"] == "same-origin"
     assert answered["Cross-Origin-Opener-Policy"] == "same-origin"
+    assert answered["Cross-Origin-Resource-Policy"] == "same-origin"
+    assert "camera=()" in answered["Permissions-Policy"]
     policy = {
         name: set(values)
         for name, *values in (
