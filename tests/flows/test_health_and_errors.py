@@ -141,6 +141,7 @@ CSP = {
     "connect-src": {"'self'"},
     "manifest-src": {"'self'"},
     "worker-src": {"'self'"},
+    "object-src": {"'none'"},
     "img-src": {"'self'", "data:"},
     "base-uri": {"'none'"},
     "frame-ancestors": {"'none'"},
@@ -169,6 +170,14 @@ def test_every_answer_carries_the_headers_that_protect_it(client: Client, show: 
         )
     }
     assert policy == CSP
+
+
+def test_files_carry_the_policy_too(client: Client, db: None):
+    answered = client.get("/static/show/mark.svg")
+    assert answered.status_code == 200
+    assert "default-src 'none'" in answered["Content-Security-Policy"]
+    assert answered["X-Content-Type-Options"] == "nosniff"
+    assert answered["Cross-Origin-Resource-Policy"] == "same-origin"
 
 
 def test_no_page_needs_more_than_the_policy_gives(client: Client, show: Show, stranger: Person):

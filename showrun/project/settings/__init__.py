@@ -64,15 +64,16 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
+    # Before the one that serves files: those carry the same headers.
     "csp.middleware.CSPMiddleware",
+    "showrun.shows.web.headers.HeadersMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "showrun.shows.web.headers.HeadersMiddleware",
     "showrun.shows.web.request_log.PathLogMiddleware",
     "showrun.shows.web.refusals.RefusalMiddleware",
 ]
@@ -168,6 +169,7 @@ CONTENT_SECURITY_POLICY = {
         "connect-src": [SELF],
         "manifest-src": [SELF],
         "worker-src": [SELF],
+        "object-src": [NONE],
         "base-uri": [NONE],
         "frame-ancestors": [NONE],
         "form-action": [SELF],
