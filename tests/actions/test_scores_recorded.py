@@ -66,7 +66,7 @@ DRIVEN = {
     *("set_release_hour", "settle_phone", "settle_rig", "version_scorecard", "key_card"),
 }
 WRITES = re.compile(
-    r"\b(CardMark|Card|Result|Placing|Remark)\.objects\.(\S*\.)?(bulk_)?(update|create|delete)\("
+    r"\b(CardMark|Card|Result|Placing|Remark)\.objects\.(?:.*\.)?(bulk_)?(update|create|delete)\("
     r"|\b(result|mark|card|placing)\.save\(|\bDesk\("
 )
 
