@@ -85,3 +85,15 @@ class Gone(ShowError):
     status = 410
     code = "gone"
     title = "No longer valid"
+
+
+class TooOften(ShowError):
+    """Asked again and again in a short while; it will be answered later."""
+
+    status = 429
+    code = "too-often"
+    title = "Too many asks"
+
+    def __init__(self, detail: str, *, retry_after_s: int) -> None:
+        super().__init__(detail)
+        self.retry_after_s = retry_after_s

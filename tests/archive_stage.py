@@ -49,6 +49,7 @@ from judging.models import (
     PlanJob,
     Question,
     RigReport,
+    RoundEvent,
     RoundPhoto,
     SafetyConcern,
     TemperatureReading,
@@ -75,6 +76,7 @@ from tests import judged_show as stage
 from tests.food_stage import drawn
 from tests.judged_show import AT, class_of, entry_of, judge_of, office_of
 from tests.people import PersonFactory
+from tests.tampered import unguarded
 
 UNKNOWN = 999_999  # a wagon that nobody has
 Row = dict[str, Any]
@@ -355,6 +357,14 @@ def _normal(table: Table, row: Row, place: Places, files: Mapping[str, str]) -> 
     return {name: value for name, value in row.items() if name not in APART.get(table.name, ())}
 
 
+@unguarded(RoundEvent)
+def altered_event(show: Show) -> None:
+    """Give a mark another value than was sent."""
+    event = RoundEvent.objects.filter(show=show, kind="mark", applied=True).earliest("received_at")
+    RoundEvent.objects.filter(pk=event.pk).update(body={**event.body, "value": "0"})
+
+
+@unguarded()
 def empty_the_instance() -> None:
     """Throw every row of the four apps away, and count from one again."""
     first = [model for model in models_here() if model._meta.label_lower in LEFT_OUT]

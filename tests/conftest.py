@@ -29,6 +29,7 @@ from tests.people import (  # noqa: F401  fixtures
     stranger,
     trail,
 )
+from tests.tampered import let_flush_empty_guarded_tables
 
 # Stories that take minutes come first, so that at the end no core waits for another's last file.
 LONGEST = ("tests/flows/test_demo_run.py", "tests/services/", "tests/browser/", "tests/flows/")
@@ -58,6 +59,14 @@ def django_db_modify_db_settings(
     with closing(sqlite3.connect(memory, uri=True)) as held:
         with closing(sqlite3.connect(file)) as kept:
             kept.backup(held)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def emptied_between_tests() -> Iterator[None]:
+    """Tables whose lines are only added are emptied as all others."""
+    with pytest.MonkeyPatch.context() as patch:
+        let_flush_empty_guarded_tables(patch)
         yield
 
 

@@ -25,6 +25,7 @@ from entries.web.typed import sent_photo
 from showrun.errors import Conflict, InvalidInput, ShowError
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import person_of, show_by_slug
+from showrun.shows.web.limits import limited
 
 
 def _taken_message(entry: Entry) -> str:
@@ -42,6 +43,7 @@ def _taken_message(entry: Entry) -> str:
 
 @never_cache
 @login_required
+@limited("enter", 30)
 def enter_wagon(request: HttpRequest, slug: str) -> HttpResponse:
     """Show the entry form with the draft in it; take the entry, or say what is wrong."""
     show = show_by_slug(slug)

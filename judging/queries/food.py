@@ -27,10 +27,7 @@ from judging.rules.food.temperatures import EDITION, Figure, figures_of
 from showrun.errors import NotAllowed, NotFound
 from showrun.shows.models import Person, RoleHeld, Show
 from showrun.shows.queries import Visitor, demand, roles_of
-from showrun.shows.rules.access import Deed, Role
-
-# Whoever runs the round, signs its results or judges it must not hold the key.
-NO_KEY_WITH = frozenset({Role.OFFICE, Role.STEWARD, Role.JUDGE})
+from showrun.shows.rules.access import KEEP_NO_KEY, Deed, Role
 
 
 @dataclass(frozen=True)
@@ -163,7 +160,7 @@ def shows_with_key(person: Visitor) -> list[Show]:
 
 def why_not_key(show: Show, person: Person) -> str:
     """Say why this person must not hold the key of the show, "" where nothing is against it."""
-    if roles_of(person, show) & NO_KEY_WITH:
+    if roles_of(person, show) & KEEP_NO_KEY:
         return "Whoever runs the office, signs results or judges cannot hold the key too."
     if Judge.objects.filter(show=show, person=person).exists():
         return "A judge cannot hold the key."

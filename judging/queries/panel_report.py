@@ -27,7 +27,10 @@ from judging.rules.results.habits import Habit, Habits
 from judging.rules.results.panel_checks import PanelChecks
 from judging.rules.results.panel_strips import Drawing, interval_strip
 from judging.rules.results.report_words import agreement_words, judge_words
+from showrun.errors import NotFound
 from showrun.shows.models import Show
+from showrun.shows.queries import Visitor, demand
+from showrun.shows.rules.access import Deed
 
 LEAST = 2  # wagons and judges that can be compared at all
 # As in the checks; the report states intervals, it asks nothing.
@@ -103,6 +106,16 @@ def results_are_out(judge: Judge) -> bool:
     classes = _classes_of(judge.show, seats)
     out = Result.objects.released().filter(show_class__in=classes)
     return bool(classes) and set(out.values_list("show_class_id", flat=True)) == classes
+
+
+def judge_reported_to(person: Visitor, judge_id: int, deed: Deed) -> Judge:
+    """Return the judge whose report the person may have; their own is theirs after release."""
+    judge = Judge.objects.select_related("show", "person").filter(pk=judge_id).first()
+    if judge is None:
+        raise NotFound("There is nothing at this address for you.")
+    own = judge.person_id == person.pk and results_are_out(judge)
+    demand(person, deed, judge.show, owner=own)
+    return judge
 
 
 def _classes_of(show: Show, seats: set[tuple[int, int]]) -> set[int]:

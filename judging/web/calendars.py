@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.contrib import messages
-from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -22,6 +21,7 @@ from showrun.errors import InvalidInput, NotFound, ShowError
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.limits import address_of, count_asks
 
 CALENDAR_TYPE = "text/calendar; charset=utf-8"
 # Programs read every quarter of an hour, and a whole camp may share one address.
@@ -57,13 +57,7 @@ def _plain(words: str, status: int) -> HttpResponse:
 
 
 def _too_often(request: HttpRequest) -> bool:
-    # Counted by the address that really connects: any sender can write another into a header.
-    key = f"calendar:{request.META.get('REMOTE_ADDR', '')}"
-    cache.add(key, 0, READS_SPAN_S)
-    try:
-        return cache.incr(key) > READS_ALLOWED
-    except ValueError:  # ran out between the two lines
-        return False
+    return count_asks(f"calendar {address_of(request)}", READS_SPAN_S) > READS_ALLOWED
 
 
 @never_cache
@@ -103,9 +97,7 @@ def office_calendar(request: HttpRequest, slug: str) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def entry_calendar(request: HttpRequest, entry_id: int) -> HttpResponse:
     """Make or revoke the link of one's own entry."""
-    entry = entry_for(request.user, entry_id, Deed.SEE_ENTRY)
-    if entry.exhibitor_id != request.user.pk:
-        demand(request.user, Deed.RUN_WINDOW, entry.show)
+    entry = entry_for(request.user, entry_id, Deed.LINK_ENTRY)
     back = reverse("reports:my-entry", args=[entry.pk]) + "#visits-h"
     if request.method != "POST":
         return redirect(back)

@@ -10,17 +10,14 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from judging.actions.ask_questions import SHOW_WISE_ALPHA, put_to_judges
-from judging.models import Judge
 from judging.queries.panel_findings import findings_of
-from judging.queries.panel_report import own_report, panel_report, results_are_out
+from judging.queries.panel_report import judge_reported_to, own_report, panel_report
 from judging.rules.results.panel_checks import MEANINGS
 from judging.rules.results.question_words import clean_show_words
-from showrun.errors import Conflict, InvalidInput, NotFound
+from showrun.errors import Conflict, InvalidInput
 from showrun.shows.models import Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
-
-NOTHING_HERE = "There is nothing at this address for you."
 
 
 @never_cache
@@ -78,19 +75,13 @@ def judge_report(request: HttpRequest, judge_id: int) -> HttpResponse:
 
     Nobody learns from the address whether there is such a judge.
     """
-    judge = Judge.objects.select_related("show", "person").filter(pk=judge_id).first()
-    if judge is None:
-        raise NotFound(NOTHING_HERE)
-    office = allowed(request.user, Deed.SEE_RESULTS, judge.show)
-    own = request.user.is_authenticated and request.user.pk == judge.person_id
-    if not office and not (own and results_are_out(judge)):
-        raise NotFound(NOTHING_HERE)
+    judge = judge_reported_to(request.user, judge_id, Deed.SEE_JUDGE_REPORT)
     report, sections = own_report(judge)
     context = {
         "show": judge.show,
         "judge": judge,
         "report": report,
         "sections": sections,
-        "office": office,
+        "office": allowed(request.user, Deed.SEE_RESULTS, judge.show),
     }
     return render(request, "judging/judge_report.html", context)

@@ -23,8 +23,8 @@ from judging.web.day_forms import FORMS, HappeningForm
 from judging.web.progress_grid import ago
 from showrun.errors import InvalidInput, ShowError
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import demand, person_of, roles_of, show_by_slug
-from showrun.shows.rules.access import Deed, may
+from showrun.shows.queries import allowed, demand, person_of, show_by_slug
+from showrun.shows.rules.access import Deed
 
 REFRESH_S = 15
 LOOKING_S = 3
@@ -124,7 +124,7 @@ def _page(
         "difference": _difference(show, found),
         "forms": forms,
         "told": announcements_of(show),
-        "may_run": may(roles_of(request.user, show), Deed.RUN_WINDOW),
+        "may_run": allowed(request.user, Deed.RUN_WINDOW, show),
         "refresh_s": LOOKING_S if looking else REFRESH_S,
     }
     return render(request, "judging/day.html", context, status=status)

@@ -26,8 +26,8 @@ from judging.queries.norming import norming_of
 from judging.web.norming_view import view_of
 from showrun.errors import InvalidInput, ShowError
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import demand, roles_of, show_by_slug
-from showrun.shows.rules.access import Deed, may
+from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.rules.access import Deed
 from showrun.shows.web.office_form import OfficeForm
 
 
@@ -96,7 +96,7 @@ def norming(request: HttpRequest, slug: str) -> HttpResponse:
         "here": "norming",
         "view": view,
         "form": form,
-        "may_run": may(roles_of(request.user, show), Deed.RUN_CARDS),
+        "may_run": allowed(request.user, Deed.RUN_CARDS, show),
     }
     return render(request, "judging/norming.html", context, status=422 if form.errors else 200)
 

@@ -25,8 +25,8 @@ from judging.web.panel_wishes import WISHES, WishForms, do_wish, last_mend, wish
 from judging.web.setup_forms import DrawForm, MendForm
 from showrun.errors import Conflict, InvalidInput, ShowError
 from showrun.shows.models import AuditEntry, Person, Show
-from showrun.shows.queries import demand, roles_of, show_by_slug
-from showrun.shows.rules.access import Deed, may
+from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.rules.access import Deed
 
 FIRST_SEED = 1
 
@@ -79,7 +79,7 @@ def panel(request: HttpRequest, slug: str) -> HttpResponse:
         "mended": last_mend(show, drawn),
         "pins": pins_of(show),
         "closed": _why_not_drawn(show),
-        "may_run": may(roles_of(request.user, show), Deed.RUN_JUDGES),
+        "may_run": allowed(request.user, Deed.RUN_JUDGES, show),
     }
     return render(request, "judging/panel.html", context, status=forms.status)
 

@@ -102,6 +102,7 @@ urlpatterns = [
     path("results/<int:result_id>/release/", results.release, name="release"),
     *release_urls.urlpatterns,
     path(f"{OFFICE}/record/", running.record, name="record"),
+    path(f"{OFFICE}/record/export/", running.record_export, name="record-export"),
     path("round/", offline.round_shell, name="round"),
     path("round/worker.js", offline.round_worker, name="round-worker"),
     path("round/manifest.webmanifest", offline.round_manifest, name="round-manifest"),

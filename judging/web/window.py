@@ -27,8 +27,8 @@ from judging.web.window_forms import AskForm, DayForm, HoldForm, PauseForm
 from judging.web.window_view import pauses_view, window_view
 from showrun.errors import InvalidInput, ShowError
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import demand, roles_of, show_by_slug
-from showrun.shows.rules.access import Deed, may
+from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.rules.access import Deed
 from showrun.shows.web.office_form import OfficeForm
 
 SAID = tuple[int, str]
@@ -73,7 +73,7 @@ def window(request: HttpRequest, slug: str) -> HttpResponse:
         "pauses": pauses_view(show),
         "plan": plan_view(show, view.window),
         "begun": judging_begun(show),
-        "may_run": may(roles_of(request.user, show), Deed.RUN_WINDOW),
+        "may_run": allowed(request.user, Deed.RUN_WINDOW, show),
     }
     return render(request, "judging/window.html", context, status=forms.status)
 

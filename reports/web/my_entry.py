@@ -35,21 +35,19 @@ from reports.queries.my_outcomes import outcomes_of
 from reports.queries.my_visits import visit_lines
 from reports.rules.next_step import Step, Where
 from reports.web.my_queries import QueryForm, my_queries, take_query
-from showrun.errors import NotAllowed
 from showrun.shows.queries import allowed
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.limits import limited
 
 
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
+@limited("query", 20)
 def my_entry(request: HttpRequest, entry_id: int) -> HttpResponse:
     """Show an entry to its exhibitor, or to the office; take the exhibitor's queries."""
     if request.method != "POST":
         return _page(request, entry_for(request.user, entry_id, Deed.SEE_ENTRY))
-    # What only the owner may do: nobody asks in an exhibitor's name.
-    entry = entry_for(request.user, entry_id, Deed.SEE_OWN_PAPERS)
-    if entry.exhibitor_id != request.user.pk:
-        raise NotAllowed("Only the entry's own exhibitor puts queries about it.")
+    entry = entry_for(request.user, entry_id, Deed.ASK_QUERY)
     refused = take_query(request, entry, released_placings(entry), at=timezone.now())
     if refused is None:
         return redirect("reports:my-entry", entry.pk)
@@ -74,7 +72,7 @@ def _page(request: HttpRequest, entry: Entry, refused: QueryForm | None = None) 
         "told": messages_to(entry),
         "as_of": times_as_of(show, window_of(show)),
         "calendar": link_of_entry(entry),
-        "may_link": own or allowed(request.user, Deed.RUN_WINDOW, show),
+        "may_link": allowed(request.user, Deed.LINK_ENTRY, show, owner=own),
         "cautions": sentences(show.cautions),
         "rig_query": urlencode(entry.rig.facts()),
         "rig_reports": found,
@@ -89,7 +87,7 @@ def _page(request: HttpRequest, entry: Entry, refused: QueryForm | None = None) 
 
 def _money(request: HttpRequest, entry: Entry, *, own: bool) -> dict[str, Any]:
     """Return what is owed, for those who may know it and where money was asked at all."""
-    if not own and not allowed(request.user, Deed.RUN_MONEY, entry.show):
+    if not allowed(request.user, Deed.SEE_ENTRY_MONEY, entry.show, owner=own):
         return {"sees_money": False}
     return {"sees_money": postings_of(entry).exists(), "balance": balance_of(entry)}
 

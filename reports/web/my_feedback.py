@@ -7,13 +7,11 @@ from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from entries.models import Entry
 from entries.queries.entries import entry_for
 from judging.queries.results import released_placings
 from reports.queries.papers import papers_for_entry
 from reports.queries.sheets import feedback_of
 from showrun.errors import Conflict, NotFound, NotReleased
-from showrun.shows.queries import allowed
 from showrun.shows.rules.access import Deed
 
 
@@ -21,7 +19,7 @@ from showrun.shows.rules.access import Deed
 @require_safe
 def my_feedback(request: HttpRequest, entry_id: int, class_id: int) -> HttpResponse:
     """Show it to the exhibitor after release, and to the office."""
-    entry = _entry(request, entry_id)
+    entry = entry_for(request.user, entry_id, Deed.SEE_OWN_PAPERS)
     taken = entry.classes.select_related("show_class").filter(show_class=class_id).first()
     if taken is None:
         raise NotFound("This entry is not in such a class.")
@@ -46,10 +44,3 @@ def my_feedback(request: HttpRequest, entry_id: int, class_id: int) -> HttpRespo
         "papers": [one for one in papers_for_entry(entry) if one.show_class_id == class_id],
     }
     return render(request, "reports/feedback.html", context)
-
-
-def _entry(request: HttpRequest, entry_id: int) -> Entry:
-    entry = Entry.objects.select_related("show").filter(pk=entry_id).first()
-    if entry and allowed(request.user, Deed.MAKE_PAPERS, entry.show):
-        return entry
-    return entry_for(request.user, entry_id, Deed.SEE_OWN_PAPERS)

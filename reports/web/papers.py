@@ -13,10 +13,9 @@ from django.utils.timezone import now
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from entries.models import Entry
 from entries.queries.entries import entry_for
-from judging.models import Judge, Result
-from judging.queries.panel_report import results_are_out
+from judging.models import Result
+from judging.queries.panel_report import judge_reported_to
 from judging.queries.results import released_results
 from judging.queries.timetables import times_as_of
 from judging.queries.window import window_of
@@ -41,7 +40,9 @@ from showrun.errors import Gone, InvalidInput, NotFound, NotReleased, NotYet, Sh
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.limits import limited
 
+CHECKS_ALLOWED = 120  # codes one visitor, or one ground, looks up in ten minutes
 NOTHING_HERE = "There is nothing at this address for you."
 # What the office may ask for, by the button's name.
 SEVERAL: dict[str, Callable[..., list[Paper]]] = {
@@ -151,11 +152,7 @@ def paper_file(request: HttpRequest, paper_id: int) -> HttpResponse | FileRespon
 @require_GET
 def judge_report_paper(request: HttpRequest, judge_id: int) -> HttpResponse | FileResponse:
     """Hand out a judge's newest own report, to the office and after release to that judge."""
-    judge = Judge.objects.select_related("show").filter(pk=judge_id).first()
-    office = judge is not None and allowed(request.user, Deed.MAKE_PAPERS, judge.show)
-    own = judge is not None and judge.person_id == request.user.pk and results_are_out(judge)
-    if judge is None or not (office or own):
-        raise NotFound(NOTHING_HERE)
+    judge = judge_reported_to(request.user, judge_id, Deed.FETCH_JUDGE_REPORT)
     printings = queries.current_papers(judge.show).filter(judge=judge, kind=Paper.Kind.REPORT)
     paper = printings.first()
     if paper is None:
@@ -167,7 +164,7 @@ def judge_report_paper(request: HttpRequest, judge_id: int) -> HttpResponse | Fi
 @require_GET
 def entry_paper(request: HttpRequest, entry_id: int, kind: str) -> HttpResponse | FileResponse:
     """Hand out an entry's newest paper of a kind, of one class if `?class=` names it."""
-    entry = _entry(request, entry_id)
+    entry = entry_for(request.user, entry_id, Deed.SEE_OWN_PAPERS)
     if kind not in OF_ENTRY:
         raise NotFound(NOTHING_HERE)
     wanted_class = request.GET.get("class", "")
@@ -209,6 +206,7 @@ def check_form(request: HttpRequest) -> HttpResponse:
 
 @never_cache
 @require_GET
+@limited("paper-check", CHECKS_ALLOWED, method="GET")
 def check(request: HttpRequest, code: str) -> HttpResponse:
     """Say whether a printed code is ours and whether its version still stands; no more."""
     try:
@@ -240,21 +238,15 @@ def _paper(paper_id: int) -> Paper:
     return paper
 
 
-def _entry(request: HttpRequest, entry_id: int) -> Entry:
-    entry = Entry.objects.select_related("show").filter(pk=entry_id).first()
-    if entry and allowed(request.user, Deed.MAKE_PAPERS, entry.show):
-        return entry
-    return entry_for(request.user, entry_id, Deed.SEE_OWN_PAPERS)
-
-
 def _demand_own(request: HttpRequest, paper: Paper) -> None:
     """Refuse whoever the paper is not for: all but the office, its exhibitor or its judge."""
     if paper.kind == Paper.Kind.CALLS:
         demand(request.user, Deed.READ_CALL_LIST, paper.show)
     elif paper.is_of_judge:
-        own = paper.judge is not None and paper.judge.person_id == request.user.pk
-        if not (own and paper.judge and results_are_out(paper.judge)):
+        if paper.judge is None:
             demand(request.user, Deed.MAKE_PAPERS, paper.show)
+        else:
+            judge_reported_to(request.user, paper.judge.pk, Deed.FETCH_JUDGE_REPORT)
     elif paper.entry is None or paper.judge is not None:
         demand(request.user, Deed.MAKE_PAPERS, paper.show)
     else:

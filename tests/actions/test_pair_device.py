@@ -38,6 +38,7 @@ from tests.judged_show import (
     rows_of,
     send,
 )
+from tests.tampered import unguarded
 
 pytestmark = pytest.mark.django_db
 
@@ -193,6 +194,7 @@ def marked_card(show: Show) -> tuple[Judge, Any, Device, list[str]]:
     return judge, entry, device, [row.code for row in rows_of(judge, entry)]
 
 
+@unguarded(RoundEvent)
 def keyed(name: str, **which: Any) -> None:
     assert RoundEvent.objects.filter(**which).update(keyed_by=name) >= 1
 

@@ -8,12 +8,15 @@ import re
 import shutil
 import zipfile
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.core.files.base import ContentFile
 from django.test import override_settings
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from entries.models import Entry, Posting, PostingLine
 from reports.actions import restore_show as restoring
@@ -129,6 +132,23 @@ def test_a_byte_turned_anywhere_in_a_member_is_noticed(path: Path, tmp_path: Pat
             spoiled[start + size // 2] ^= 0x40
             turned.write_bytes(spoiled)
             demand_refused(turned, "broken or cut off|manifest|checksum differs")
+
+
+@settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(spoils=st.lists(st.tuples(st.floats(0, 1), st.binary(min_size=1, max_size=8)), min_size=1))
+def test_bytes_written_over_anywhere_are_refused_or_make_no_difference(
+    path: Path, tmp_path: Path, spoils: list[tuple[float, bytes]]
+) -> None:
+    data = bytearray(path.read_bytes())
+    for where, bytes_there in spoils:
+        start = int(where * (len(data) - len(bytes_there)))
+        data[start : start + len(bytes_there)] = bytes_there
+    spoiled = tmp_path / "spoiled.zip"
+    spoiled.write_bytes(data)
+    with suppress(InvalidInput), open_archive(path) as whole, open_archive(spoiled) as archive:
+        assert archive.manifest == whole.manifest
 
 
 # --- Altered by a hand that leaves the manifest alone ----------------------------------------

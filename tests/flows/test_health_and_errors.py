@@ -174,9 +174,15 @@ def test_a_page_posted_from_another_site_is_refused(office: Person, entry: Entry
 # --- Headers -------------------------------------------------------------------------------
 
 CSP = {
-    "default-src": {"'self'"},
-    "img-src": {"'self'", "data:"},
+    "default-src": {"'none'"},
+    "script-src": {"'self'"},
+    "style-src": {"'self'"},
+    "font-src": {"'self'"},
+    "connect-src": {"'self'"},
+    "manifest-src": {"'self'"},
+    "worker-src": {"'self'"},
     "object-src": {"'none'"},
+    "img-src": {"'self'", "data:"},
     "base-uri": {"'none'"},
     "frame-ancestors": {"'none'"},
     "form-action": {"'self'"},
@@ -195,6 +201,8 @@ def test_every_answer_carries_the_headers_that_protect_it(client: Client, show: 
     assert answered["X-Frame-Options"] == "DENY"
     assert answered["Referrer-Policy"] == "same-origin"
     assert answered["Cross-Origin-Opener-Policy"] == "same-origin"
+    assert answered["Cross-Origin-Resource-Policy"] == "same-origin"
+    assert "camera=()" in answered["Permissions-Policy"]
     policy = {
         name: set(values)
         for name, *values in (
@@ -202,6 +210,14 @@ def test_every_answer_carries_the_headers_that_protect_it(client: Client, show: 
         )
     }
     assert policy == CSP
+
+
+def test_files_carry_the_policy_too(client: Client, db: None):
+    answered = client.get("/static/show/mark.svg")
+    assert answered.status_code == 200
+    assert "default-src 'none'" in answered["Content-Security-Policy"]
+    assert answered["X-Content-Type-Options"] == "nosniff"
+    assert answered["Cross-Origin-Resource-Policy"] == "same-origin"
 
 
 def test_no_page_needs_more_than_the_policy_gives(client: Client, show: Show, stranger: Person):

@@ -322,11 +322,6 @@ def test_a_show_is_moved_twice(moved: Show, path: Path, tmp_path: Path) -> None:
 # --- Honest about what was wrong ---------------------------------------------------------------
 
 
-def altered_event(show: Show) -> None:
-    event = RoundEvent.objects.filter(show=show, kind="mark", applied=True).earliest("received_at")
-    RoundEvent.objects.filter(pk=event.pk).update(body={**event.body, "value": "0"})
-
-
 def altered_place(show: Show) -> None:
     result = Result.objects.get(show_class=class_of(show))
     result.placings.filter(place=2).update(place=1)
@@ -336,7 +331,7 @@ def altered_inputs(show: Show) -> None:
     Result.objects.filter(show_class=class_of(show)).update(inputs_hash="0" * 64)
 
 
-@pytest.mark.parametrize("alter", [altered_event, altered_place, altered_inputs])
+@pytest.mark.parametrize("alter", [stage.altered_event, altered_place, altered_inputs])
 def test_what_did_not_fit_goes_on_not_fitting(
     show: Show, alter: Callable[[Show], None], tmp_path: Path
 ) -> None:

@@ -13,6 +13,7 @@ from typing import Any
 import environ
 from csp.constants import NONE, SELF
 
+from showrun.project.settings.counts import counts_in
 from showrun.project.settings.faults import report_faults, version_of
 from showrun.project.settings.files import bucket_storage
 from showrun.project.settings.log import logging_config
@@ -65,8 +66,10 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "showrun.project.metrics.counted.CountingMiddleware",
     "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
+    # Before the one that serves files: those carry the same headers.
     "csp.middleware.CSPMiddleware",
+    "showrun.shows.web.headers.HeadersMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -114,6 +117,10 @@ else:
     DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
+# What limits are counted in. Without a Redis each web process counts for itself.
+CACHE_URL = env.str("CACHE_URL", default="")
+CACHES: dict[str, dict[str, Any]] = counts_in(CACHE_URL)
+
 MEDIA_ROOT = DATA / "files"
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA / "static"
@@ -142,17 +149,28 @@ SESAME_MAX_AGE = env.int("SIGN_IN_LINK_SECONDS", default=24 * 3600)
 LOGIN_URL = "/sign-in/"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "/"
+# A week after signing in one signs in again; reading pages does not put it off.
+SESSION_COOKIE_AGE = 7 * 24 * 3600
 SESSION_COOKIE_HTTPONLY = True
+CSRF_COOKIE_HTTPONLY = True  # scripts take the token from their form
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
 EMAIL_BACKEND = env.str("EMAIL_BACKEND", default="django.core.mail.backends.console.EmailBackend")
 DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default="office@showrun.example")
 
 # --- What a page may load: our own files and nothing else -----------------------------
+# No page has a script or a style inside, so the policy allows none, and no nonce: one that a
+# phone keeps with its page would be used again and again.
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
-        "default-src": [SELF],
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
         "img-src": [SELF, "data:"],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "manifest-src": [SELF],
+        "worker-src": [SELF],
         "object-src": [NONE],
         "base-uri": [NONE],
         "frame-ancestors": [NONE],

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from showrun.project.settings import *  # noqa: F403
-from showrun.project.settings import env
+from showrun.project.settings import BROKER_URL, CACHE_URL, env
+from showrun.project.settings.counts import counts_in
 
 SECRET_KEY = env.str("SECRET_KEY")
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS")
@@ -18,4 +19,9 @@ SECURE_HSTS_INCLUDE_SUBDOMAINS = True
 SECURE_HSTS_PRELOAD = True
 SESSION_COOKIE_SECURE = True
 CSRF_COOKIE_SECURE = True
+# No other name under the same domain can set these.
+SESSION_COOKIE_NAME = "__Host-session"
+CSRF_COOKIE_NAME = "__Host-csrf"
+# Several web processes count together, in the broker where no other Redis is named.
+CACHES = counts_in(CACHE_URL or BROKER_URL)
 EMAIL_BACKEND = env.str("EMAIL_BACKEND", default="django.core.mail.backends.smtp.EmailBackend")

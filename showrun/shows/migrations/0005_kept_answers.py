@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('shows', '0003_passkeys'),
+        ('shows', '0004_record_only_adds'),
     ]
 
     operations = [

@@ -1,7 +1,7 @@
 """Who may do what in a show: the one table that answers it.
 
 Whatever is not in the table is refused. A role counts only in the show it is held in;
-*owner* means the exhibitor of the entry in question.
+*owner* means that the object is the person's own: the exhibitor's entry, the judge's report.
 """
 
 from __future__ import annotations
@@ -39,6 +39,12 @@ class Deed(StrEnum):
     MAKE_PAPERS = "make and fetch the show's papers"
     SEE_ENTRY = "see an entry with its crew"
     SEE_OWN_PAPERS = "fetch the papers of an entry after release"
+    ASK_QUERY = "ask about an entry's result"
+    SEE_ENTRY_MONEY = "see what an entry owes and has paid"
+    LINK_ENTRY = "make the private calendar link of an entry"
+    SEE_JUDGE_REPORT = "read a judge's own report"
+    FETCH_JUDGE_REPORT = "fetch a judge's own report as a paper"
+    TAKE_RECORD = "take the record out as a file"
     READ_CALL_LIST = "read the announcer's list"
     RUN_FOOD = "set up food rounds, draw their tables, close their marks"
     TAKE_DISHES = "take dishes in and log temperatures"
@@ -54,8 +60,9 @@ class Deed(StrEnum):
     KEEP_KEY = "keep the key from codes to wagons"
 
 
-# Not even the office knows which wagon a code stands for before the key is opened.
-_OFFICE_DEEDS = frozenset(Deed) - {Deed.SEE_OWN_PAPERS, Deed.LEAVE_SHOW, Deed.KEEP_KEY}
+# Nobody asks or withdraws in an exhibitor's name, and not even the office knows which wagon a
+# code stands for before the key is opened.
+_OFFICE_DEEDS = frozenset(Deed) - {Deed.ASK_QUERY, Deed.LEAVE_SHOW, Deed.KEEP_KEY}
 
 TABLE: dict[Role, frozenset[Deed]] = {
     Role.OFFICE: _OFFICE_DEEDS,
@@ -66,6 +73,7 @@ TABLE: dict[Role, frozenset[Deed]] = {
             Deed.SEE_RESULTS,
             Deed.SIGN_RESULT,
             Deed.SEE_ENTRY,
+            Deed.SEE_JUDGE_REPORT,
             Deed.PAIR_DEVICES,
             Deed.TAKE_DISHES,
             Deed.CHECK_IN,
@@ -80,7 +88,22 @@ TABLE: dict[Role, frozenset[Deed]] = {
     Role.KEY_HOLDER: frozenset({Deed.KEEP_KEY, Deed.TAKE_DISHES}),
 }
 
-OWNER_DEEDS = frozenset({Deed.SEE_ENTRY, Deed.SEE_OWN_PAPERS, Deed.CHANGE_ENTRY, Deed.LEAVE_SHOW})
+# Whoever runs a food round, signs its results or judges it must not hold its key.
+KEEP_NO_KEY = frozenset({Role.OFFICE, Role.STEWARD, Role.JUDGE})
+
+OWNER_DEEDS = frozenset(
+    {
+        Deed.SEE_ENTRY,
+        Deed.SEE_OWN_PAPERS,
+        Deed.ASK_QUERY,
+        Deed.SEE_ENTRY_MONEY,
+        Deed.LINK_ENTRY,
+        Deed.CHANGE_ENTRY,
+        Deed.LEAVE_SHOW,
+        Deed.SEE_JUDGE_REPORT,
+        Deed.FETCH_JUDGE_REPORT,
+    }
+)
 
 
 def may(roles: Iterable[Role], deed: Deed, *, owner: bool = False) -> bool:
@@ -93,7 +116,7 @@ def may(roles: Iterable[Role], deed: Deed, *, owner: bool = False) -> bool:
     deed : Deed
         What is asked for.
     owner : bool
-        Whether the object is the person's own entry.
+        Whether the object is the person's own.
 
     Returns
     -------

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from showrun.shows.rules.access import TABLE, Deed, Role
+from showrun.shows.rules.access import KEEP_NO_KEY, TABLE, Deed, Role
 
 NAMES: dict[Role, str] = {
     Role.OFFICE: "show office",
@@ -17,7 +17,7 @@ NAMES: dict[Role, str] = {
 }
 GIVEN = (Role.OFFICE, Role.STEWARD, Role.ANNOUNCER, Role.SCRIBE, Role.KEY_HOLDER)
 # Whoever holds the key from codes to wagons has no other part in which it could be used.
-NOT_WITH_THE_KEY = frozenset({Role.OFFICE, Role.STEWARD, Role.JUDGE, Role.EXHIBITOR})
+NOT_WITH_THE_KEY = KEEP_NO_KEY | {Role.EXHIBITOR}
 _ELSEWHERE = {
     Role.JUDGE: "A judge's role follows engaging the judge; engage judges on the page Judges.",
     Role.EXHIBITOR: "An exhibitor's role follows entering a wagon.",

@@ -25,12 +25,8 @@ from showrun.shows.models import Person
 from showrun.shows.queries import person_of
 from showrun.shows.rules.passkeys import NAME_MAX
 from showrun.shows.web.ceremony import ADD, SIGN_IN, ask, asked, demand_place, place_of
-from showrun.shows.web.sign_in import (
-    ASKS_ALLOWED_AN_ADDRESS,
-    SignInForm,
-    count_asks,
-    safe_next,
-)
+from showrun.shows.web.limits import AN_ADDRESS, SPAN_S, address_of, count_asks, limited
+from showrun.shows.web.sign_in import SignInForm, safe_next
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
@@ -61,6 +57,7 @@ def _do(request: HttpRequest, person: Person) -> str:
 
 @never_cache
 @login_required
+@limited("passkeys", 30)
 def passkeys(request: HttpRequest) -> HttpResponse:
     """List one's passkeys; add, name or remove one."""
     person, fault, status = person_of(request.user), "", 200
@@ -104,9 +101,12 @@ def question_for_new(request: HttpRequest) -> HttpResponse:
 @require_POST
 def question(request: HttpRequest) -> HttpResponse:
     """Give the browser what it needs to sign somebody in; who it is, it says by the passkey."""
-    address = request.META.get("REMOTE_ADDR", "")
-    if count_asks(f"passkey {address}") > ASKS_ALLOWED_AN_ADDRESS:
-        return JsonResponse({"detail": "Too many tries. Wait ten minutes."}, status=429)
+    if count_asks(f"passkey {address_of(request)}") > AN_ADDRESS:
+        return JsonResponse(
+            {"detail": "Too many tries. Wait ten minutes."},
+            status=429,
+            headers={"Retry-After": str(SPAN_S)},
+        )
     try:
         place = demand_place(request)
     except ShowError as fault:
@@ -117,6 +117,7 @@ def question(request: HttpRequest) -> HttpResponse:
 
 @never_cache
 @require_POST
+@limited("passkey-sign-in", AN_ADDRESS)
 def sign_in_by_passkey(request: HttpRequest) -> HttpResponse:
     """Sign in whoever's passkey signed the question; the session is a new one from then on."""
     following, at = safe_next(request), timezone.now()

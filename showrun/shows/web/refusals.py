@@ -7,7 +7,7 @@ from collections.abc import Callable
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from showrun.errors import ShowError
+from showrun.errors import ShowError, TooOften
 
 
 class RefusalMiddleware:
@@ -24,4 +24,7 @@ class RefusalMiddleware:
         if not isinstance(fault, ShowError):
             return None
         context = {"title": fault.title, "detail": fault.detail, "status": fault.status}
-        return render(request, "refusal.html", context, status=fault.status)
+        answer = render(request, "refusal.html", context, status=fault.status)
+        if isinstance(fault, TooOften):
+            answer["Retry-After"] = str(fault.retry_after_s)
+        return answer

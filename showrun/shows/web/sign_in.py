@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import logging
 from urllib.parse import urlencode
 
@@ -10,7 +9,7 @@ from django import forms
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import login, logout
-from django.core.cache import cache
+from django.contrib.auth.decorators import login_required
 from django.core.mail import send_mail
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render, resolve_url
@@ -21,16 +20,16 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 from sesame.utils import get_parameters, get_user
 
+from showrun.shows.actions.sign_out import sign_out_everywhere
 from showrun.shows.models import Person
+from showrun.shows.queries import person_of
 from showrun.shows.web.ceremony import place_of
 from showrun.shows.web.joining import joining_token
+from showrun.shows.web.limits import AN_ADDRESS, SPAN_S, address_of, count_asks, limited
 
 log = logging.getLogger(__name__)
 
 ASKS_ALLOWED = 5
-# A ground's visitors share one address, so this one is wide; it stops a flood, not a queue.
-ASKS_ALLOWED_AN_ADDRESS = 60
-ASKS_SPAN_S = 600
 
 
 class SignInForm(forms.Form):
@@ -60,20 +59,10 @@ def link_lasts() -> str:
     return f"{minutes} minutes" if minutes < 120 else f"{minutes // 60} hours"
 
 
-def count_asks(key: str) -> int:
-    """Count one more ask under this key; return how many there were in ten minutes."""
-    hashed = f"sign-in:{hashlib.sha256(key.encode()).hexdigest()}"
-    cache.add(hashed, 0, ASKS_SPAN_S)
-    try:
-        return cache.incr(hashed)
-    except ValueError:  # ran out between the two lines
-        return 1
-
-
 def _asked_too_often(request: HttpRequest, email: str) -> bool:
-    address = request.META.get("REMOTE_ADDR", "")
+    address = address_of(request)
     by_both, by_address = count_asks(f"{address} {email}"), count_asks(address)
-    return by_both > ASKS_ALLOWED or by_address > ASKS_ALLOWED_AN_ADDRESS
+    return by_both > ASKS_ALLOWED or by_address > AN_ADDRESS
 
 
 def _too_often(request: HttpRequest) -> HttpResponse:
@@ -84,7 +73,7 @@ def _too_often(request: HttpRequest) -> HttpResponse:
         "status": 429,
     }
     answer = render(request, "refusal.html", context, status=429)
-    answer["Retry-After"] = str(ASKS_SPAN_S)
+    answer["Retry-After"] = str(SPAN_S)
     return answer
 
 
@@ -149,6 +138,7 @@ def sent(request: HttpRequest) -> HttpResponse:
 
 
 @never_cache
+@limited("sign-in-link", AN_ADDRESS)
 def sign_in_link(request: HttpRequest) -> HttpResponse:
     """Show a button on GET, sign in on POST; a link works once."""
     following = safe_next(request)
@@ -168,6 +158,16 @@ def sign_in_link(request: HttpRequest) -> HttpResponse:
     login(request, person)
     messages.success(request, f"Signed in as {person}.")
     return redirect(following)
+
+
+@require_POST
+@login_required
+def everywhere(request: HttpRequest) -> HttpResponse:
+    """End this session and every other of the person, on whatever device."""
+    sign_out_everywhere(person_of(request.user))
+    logout(request)
+    messages.success(request, "Signed out everywhere.")
+    return redirect(settings.LOGOUT_REDIRECT_URL)
 
 
 @require_POST

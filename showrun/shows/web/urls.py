@@ -17,5 +17,6 @@ urlpatterns = [
     path("account/passkeys/", passkeys.passkeys, name="passkeys"),
     path("account/passkeys/question/", passkeys.question_for_new, name="passkey-new-question"),
     path("sign-out/", sign_in.sign_out, name="sign-out"),
+    path("sign-out/everywhere/", sign_in.everywhere, name="sign-out-everywhere"),
     path("shows/<slug:slug>/office/people/", people.people, name="people"),
 ]

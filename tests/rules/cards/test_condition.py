@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 from itertools import product
 from pathlib import Path
 from typing import Any
@@ -143,3 +144,20 @@ def test_what_somebody_wrote_is_quoted_short_and_printable(value: object) -> Non
     said = quoted(value)
     assert said[0] == "“" and said[-1] == "”"
     assert len(said) <= 42 and said.isprintable()
+
+
+VALUES = st.none() | st.booleans() | st.integers() | st.text(max_size=8)
+NEARLY = st.sampled_from([*RIG_FACTS, *(v for values in RIG_FACTS.values() for v in values)])
+ANY = st.recursive(
+    VALUES | NEARLY,
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(NEARLY | VALUES, inner, max_size=3),
+    max_leaves=8,
+)
+
+
+@given(ANY)
+def test_whatever_is_written_is_refused_in_words_or_can_be_read(condition: Any) -> None:
+    with suppress(ValueError):
+        check(condition)
+        assert in_words(condition) or condition in ({}, None)
+        assert rigs_met(condition)

@@ -40,8 +40,9 @@ def test_owners_see_their_entry_and_its_papers(deed: Deed) -> None:
     assert may([], deed, owner=True)
 
 
-def test_an_exhibitors_papers_are_fetched_by_the_owner_only() -> None:
-    assert not any(may([role], Deed.SEE_OWN_PAPERS) for role in Role)
+def test_an_exhibitors_papers_are_for_owner_and_office_and_only_the_owner_asks() -> None:
+    assert [role for role in Role if may([role], Deed.SEE_OWN_PAPERS)] == [Role.OFFICE]
+    assert not any(may([role], Deed.ASK_QUERY) for role in Role)
 
 
 def test_roles_add_up() -> None:
