@@ -91,8 +91,8 @@ class TooOften(ShowError):
     """Asked again and again in a short while; it will be answered later."""
 
     status = 429
-    code = "too-often"
-    title = "Too many asks"
+    code = "throttled"
+    title = "Too many requests"
 
     def __init__(self, detail: str, *, retry_after_s: int) -> None:
         super().__init__(detail)

@@ -28,7 +28,7 @@ def test_codes_of_papers_cannot_be_tried_without_end(client: Client):
     assert {one.status_code for one in answers[:-1]} == {404}
     last = answers[-1]
     assert (last.status_code, last["Retry-After"]) == (429, str(SPAN_S))
-    assert "Too many asks" in last.content.decode()
+    assert "Too many requests" in last.content.decode()
     assert "10 minutes" in last.content.decode()
 
 

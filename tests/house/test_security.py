@@ -51,5 +51,6 @@ def test_no_answer_lets_another_origin_read() -> None:
         if path.parts[0] != "tests"
         and re.search("Access-Control-Allow|corsheaders|csrf_exempt", read(path))
     ]
-    # Whoever pays tells of it from outside, by a signature of its own.
-    assert allowing == ["entries/web/money.py"]
+    # Whoever pays tells of it from outside, by a signature of its own; the other answers for
+    # addresses that are not there.
+    assert sorted(allowing) == ["entries/web/money.py", "showrun/shows/api/problems.py"]

@@ -67,7 +67,7 @@ def _asked_too_often(request: HttpRequest, email: str) -> bool:
 
 def _too_often(request: HttpRequest) -> HttpResponse:
     context = {
-        "title": "Too many asks",
+        "title": "Too many requests",
         "detail": "Links were asked for many times in a few minutes. Look through your mail, "
         "the folder for unwanted mail as well, and ask again in ten minutes.",
         "status": 429,
