@@ -169,11 +169,11 @@ def test_what_the_office_takes_in(watched: Watched):
     shut_out_device(device=phone, by=watched.by, at=AT, reason="Lost.")
     watched.touches(phone, mark(entry, row, 3), changes=False)
     watched.does(take_in_phone, device=phone, code="device-shut-out", note="Found again.")
-    late = {"at": AT + timedelta(hours=9)}
+    late = AT + timedelta(hours=9)
     spare, _ = pair(judge, label="Spare")
-    send(spare, [mark(entry, row, 6)], at=late["at"])
+    send(spare, [mark(entry, row, 6)], at=late)
     held = RoundEvent.objects.filter(device=spare, applied=False).get()
-    watched.does(take_in_event, event=held, note="The window was held open.", **late)
+    watched.does(take_in_event, event=held, note="The window was held open.", at=late)
 
 
 def test_answers_typed_in_the_office(watched: Watched):
