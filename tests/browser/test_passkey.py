@@ -66,7 +66,7 @@ def kept_on(device: dict[str, Any]) -> list[dict[str, Any]]:
 
 
 def sign_out(page: Page) -> None:
-    page.get_by_role("button", name="Sign out").click()
+    page.get_by_role("button", name="Sign out", exact=True).click()
     expect(page.get_by_text("Signed out.")).to_be_visible()
 
 
@@ -104,7 +104,7 @@ def test_from_a_link_to_a_passkey_and_back(
     finger(device, known=True)
     by_passkey.click()
     page.wait_for_url(f"{site}/handbook/")
-    expect(page.get_by_role("button", name="Sign out")).to_be_visible()
+    expect(page.get_by_role("button", name="Sign out", exact=True)).to_be_visible()
 
     page.goto(f"{site}/account/passkeys/")
     page.get_by_text("Name or remove").click()
@@ -117,7 +117,7 @@ def test_from_a_link_to_a_passkey_and_back(
     page.get_by_role("button", name="Sign in with a passkey").click()
     expect(page.get_by_role("alert").filter(visible=True)).to_contain_text("did not sign you in")
     expect(page.get_by_label("E-mail address")).to_be_visible()
-    expect(page.get_by_role("button", name="Sign out")).to_have_count(0)
+    expect(page.get_by_role("button", name="Sign out", exact=True)).to_have_count(0)
 
 
 def test_without_a_script_the_link_is_there_and_no_dead_button(

@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse
 PERMISSIONS = ", ".join(
     (
         *(f"{name}=()" for name in ("camera", "microphone", "geolocation", "payment", "usb")),
-        *(f"{name}=()" for name in ("serial", "bluetooth", "display-capture", "browsing-topics")),
+        *(f"{name}=()" for name in ("serial", "display-capture")),
         *(f"publickey-credentials-{name}=(self)" for name in ("get", "create")),
     )
 )
