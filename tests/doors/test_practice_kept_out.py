@@ -24,7 +24,10 @@ from tests.practice_wagon import NAME, PLANTED, give, phone_of, set_up
 pytestmark = pytest.mark.django_db
 SECRETS = (NAME, *PLANTED.splitlines())
 # Its own page, and the record, where the office reads who set it up; nobody else is let in.
-MADE_FOR_IT = ("/office/norming/", "/office/record/", "/office/receipts/")
+MADE_FOR_IT = (
+    *("/office/norming/", "/office/record/", "/office/record/export/"),
+    "/office/receipts/",
+)
 
 
 @pytest.fixture(scope="module")

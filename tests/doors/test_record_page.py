@@ -113,7 +113,7 @@ def test_the_table_holds_no_formula_and_every_line(page, client: Client, show: S
     rows = list(csv.reader(io.StringIO(export(client, show, form="csv").decode("utf-8-sig"))))
     assert len(rows) == 5
     moved, signed = rows[1], rows[2]
-    assert moved[5:9] == ["moved", "wagon 4", "spot: 1; note: none", "spot: 2; note: none"]
+    assert moved[5:9] == ["moved", "wagon 4", "note: none; spot: 1", "note: none; spot: 2"]
     assert (signed[4], signed[-1]) == ("Phone of J1", "'=1+1")
     assert rows[3][2] == "the service"
 

@@ -24,7 +24,7 @@ class Fact:
 
 
 def side_by_side(before: Any, after: Any) -> list[Fact]:
-    """Say what was changed, a fact a line, in the order it was noted.
+    """Say what was changed, a fact a line, by name: not every database keeps another order.
 
     Parameters
     ----------
@@ -50,7 +50,7 @@ def side_by_side(before: Any, after: Any) -> list[Fact]:
     [Fact(name='wagons', before='', after='2 of them')]
     """
     old, new = _named(before), _named(after)
-    names = [*old, *(name for name in new if name not in old)]
+    names = sorted({*old, *new})
     return [Fact(name.replace("_", " "), old.get(name, ""), new.get(name, "")) for name in names]
 
 
