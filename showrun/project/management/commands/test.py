@@ -35,9 +35,11 @@ DATABASE_FOLDERS = ("tests/actions", "tests/doors", "tests/flows", "tests/servic
 NO_DATABASE = (
     "tests/flows/test_backups.py",
     "tests/flows/test_supervisor.py",
+    "tests/services/test_api_as_described.py",
     "tests/services/test_backup_drill.py",
     "tests/services/test_paper_faults.py",
     "tests/services/test_plan_jobs.py",
+    "tests/services/test_web_faults.py",
     "tests/services/test_worker_papers.py",
 )
 # What leans on the database itself: verbs, races, archives, the API, what a phone sends, and the
