@@ -12,6 +12,7 @@ from typing import Any, TypedDict
 
 from django.db import transaction
 from django.db.models import Q
+from django.db.models.functions import Coalesce
 
 from judging.actions.open_window import take_over
 from judging.models import PlanJob, Window
@@ -24,6 +25,8 @@ from showrun.shows.models import Person, Show
 LONGEST_S = 300
 # A worker says at least every two seconds that it lives.
 LEASE = timedelta(seconds=15)
+# Heard from so far in the time to come: the clock was set back since.
+CLOCKS_DIFFER = timedelta(minutes=10)
 # A wanted job the queue has lost is put to it again after this.
 PATIENCE = timedelta(seconds=10)
 TRIES = 2
@@ -138,7 +141,8 @@ def stop(*, job: PlanJob, by: Person | None, at: datetime) -> None:
 @transaction.atomic
 def mark_queued(*, at: datetime) -> list[int]:
     """Give lost jobs back, or up, and return those the queue should be asked for again."""
-    lost = PlanJob.objects.filter(state=PlanJob.State.RUNNING, heard_at__lt=at - LEASE)
+    silent = Q(heard_at__lt=at - LEASE) | Q(heard_at__gt=at + CLOCKS_DIFFER)
+    lost = PlanJob.objects.filter(silent, state=PlanJob.State.RUNNING)
     for job in lost:
         again = job.case.get("tries", 0) < TRIES and not job.stop_wanted
         mine = PlanJob.objects.filter(pk=job.pk, state=job.state, heard_at=job.heard_at)
@@ -150,9 +154,10 @@ def mark_queued(*, at: datetime) -> list[int]:
                 finished_at=at,
                 said="The worker vanished. The plan there was still stands.",
             )
-    waiting = PlanJob.objects.filter(state=PlanJob.State.WANTED).filter(
-        Q(heard_at__isnull=True, asked_at__lt=at - PATIENCE) | Q(heard_at__lt=at - PATIENCE)
-    )
+    told_at = Coalesce("heard_at", "asked_at")
+    long_ago = Q(told_at__lt=at - PATIENCE) | Q(told_at__gt=at + CLOCKS_DIFFER)
+    waiting = PlanJob.objects.filter(state=PlanJob.State.WANTED).alias(told_at=told_at)
+    waiting = waiting.filter(long_ago)
     ids = list(waiting.order_by("asked_at", "pk").values_list("pk", flat=True))
     PlanJob.objects.filter(pk__in=ids, state=PlanJob.State.WANTED).update(heard_at=at)
     return ids

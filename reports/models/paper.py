@@ -29,6 +29,8 @@ OF_JUDGE = ("card", "report")
 # Of these the newest printing counts.
 BY_PRINTING = ("study", "report", "signs", "plates", "bundle", "book")
 BUNDLES = ("bundle", "book")
+# So far apart the clocks of two machines never are; more, and one was set back.
+CLOCKS_DIFFER = timedelta(minutes=10)
 _LINKS = ("show_class", "entry", "result", "judge", "scorecard", "posting")
 
 
@@ -69,10 +71,12 @@ class PaperQuerySet(models.QuerySet["Paper"]):
         )
 
     def to_claim(self, at: datetime) -> PaperQuerySet:
-        """Papers nobody is drawing: wanted, or left behind by a worker that vanished."""
-        return self.filter(
-            Q(state=Paper.State.WANTED) | Q(state=Paper.State.DRAWING, claim_expires_at__lte=at)
-        )
+        """Papers nobody is drawing: wanted, or left behind by a worker that vanished.
+
+        A claim of a time to come was made before the clock was set back.
+        """
+        left_behind = Q(claim_expires_at__lte=at) | Q(claimed_at__gt=at + CLOCKS_DIFFER)
+        return self.filter(Q(state=Paper.State.WANTED) | Q(left_behind, state=Paper.State.DRAWING))
 
     def to_queue(self, at: datetime, patience: timedelta) -> PaperQuerySet:
         """Papers to claim for which the queue has not been asked lately.
@@ -82,7 +86,8 @@ class PaperQuerySet(models.QuerySet["Paper"]):
         asked_at = Coalesce("queued_at", "wanted_at")
         left_behind = Q(state=Paper.State.DRAWING, claim_expires_at__gt=F("asked_at"))
         waiting = self.to_claim(at).alias(asked_at=asked_at)
-        return waiting.filter(left_behind | Q(asked_at__lte=at - patience))
+        long_ago = Q(asked_at__lte=at - patience) | Q(asked_at__gt=at + CLOCKS_DIFFER)
+        return waiting.filter(left_behind | long_ago)
 
     def unfinished(self) -> PaperQuerySet:
         return self.filter(state__in=[Paper.State.WANTED, Paper.State.DRAWING])
