@@ -21,6 +21,15 @@ _COPY = re.compile(rb'COPY \w+\."?(\w+)"? ')
 LOCK_WAIT = "30s"
 
 
+# What triggers call comes with the dump as well; what an extension brought is left.
+FUNCTIONS = """
+SELECT p.oid::regprocedure::text FROM pg_proc p
+WHERE p.pronamespace = current_schema()::regnamespace
+AND NOT EXISTS (SELECT FROM pg_depend d WHERE d.objid = p.oid AND d.deptype = 'e')
+ORDER BY 1
+"""
+
+
 class Postgres:
     """The database of this service on its server."""
 
@@ -82,7 +91,9 @@ class Postgres:
                 there = connection.introspection.table_names(cursor)
                 cursor.execute("SELECT current_schema()")
                 (schema,) = cursor.fetchone()
-            first.write_text(_dropping(schema, there))
+                cursor.execute(FUNCTIONS)
+                functions = [name for (name,) in cursor.fetchall()]
+            first.write_text(_dropping(schema, there, functions))
             # Into a file first: a program that ends early at a pipe's far side looks like its end.
             _run("pg_restore", "--no-owner", "--no-privileges", f"--file={dump}", str(saved))
             last.write_text(_counting(schema, tables))
@@ -96,10 +107,11 @@ class Postgres:
         return ""
 
 
-def _dropping(schema: str, tables: list[str]) -> str:
+def _dropping(schema: str, tables: list[str], functions: list[str]) -> str:
     quoted = connection.ops.quote_name
     names = ", ".join(f"{quoted(schema)}.{quoted(name)}" for name in sorted(tables))
     drop = f"DROP TABLE {names} CASCADE;\n" if names else ""
+    drop += "".join(f"DROP FUNCTION {name} CASCADE;\n" for name in functions)
     return f"SET lock_timeout = '{LOCK_WAIT}';\n{drop}"
 
 
