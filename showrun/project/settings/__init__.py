@@ -46,6 +46,9 @@ DEBUG = env.bool("DEBUG", default=False)
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]", "testserver"])
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
 
+# How many proxies of ours a request comes through: whose word about its sender is taken.
+PROXIES_BEFORE = env.int("PROXIES_BEFORE", default=0)
+
 INSTALLED_APPS = [
     "showrun.project",
     "showrun.shows",
@@ -64,6 +67,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "showrun.shows.web.visitor.VisitorMiddleware",
     "showrun.project.metrics.counted.CountingMiddleware",
     "django.middleware.security.SecurityMiddleware",
     # Before the one that serves files: those carry the same headers.
