@@ -38,6 +38,11 @@ class Waits:
     ms: list[float] = field(default_factory=list)
     errors: list[str] = field(default_factory=list)
 
+    @property
+    def mean(self) -> float:
+        """The mean wait [ms]."""
+        return sum(self.ms) / len(self.ms) if self.ms else math.nan
+
     def at(self, share: float) -> float:
         """The wait that this share of requests does not exceed (nearest rank) [ms]."""
         ordered = sorted(self.ms)

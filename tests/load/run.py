@@ -56,12 +56,17 @@ class Seen:
     def lines(self) -> Iterator[str]:
         """A line a kind of request."""
         busy = self.web_cpu_s / self.took_s
-        yield f"{self.part}: web processes took {busy:.2f} cores over {self.took_s:.0f} s"
+        asked = sum(len(one.ms) for one in self.waits.values())
+        yield (
+            f"{self.part}: {asked / self.took_s:.1f} requests a second took {busy:.2f} cores over "
+            f"{self.took_s:.0f} s, {self.web_cpu_s / asked * 1000:.1f} ms each"
+        )
         for kind, waits in self.waits.items():
             yield (
                 f"  {kind:<28}{len(waits.ms):>6} asked{len(waits.errors):>4} errors   "
-                f"p50 {waits.at(0.50):>6.0f}   p95 {waits.at(0.95):>6.0f}   "
-                f"p99 {waits.at(0.99):>6.0f}   longest {waits.at(1):>6.0f} ms"
+                f"mean {waits.mean:>6.0f}   p50 {waits.at(0.50):>6.0f}   "
+                f"p95 {waits.at(0.95):>6.0f}   p99 {waits.at(0.99):>6.0f}   "
+                f"longest {waits.at(1):>6.0f} ms"
             )
 
 
@@ -151,6 +156,9 @@ def _service(
     ground, workers = Processes(folder), Processes(folder)
     try:
         ground.start_web("showrun.project.wsgi:application", asked="/healthz")
+        # Each process loads what it needs at its first pages; a day has one such minute.
+        warm = [Arrival(k / 10, one.kind, one.send) for k, one in enumerate(day.office * 3)]
+        arrive(ground.url, warm)
         judging = [
             *_phones(day, asked, chances),
             *_readers(day, asked, chances, exhibitors=False),
