@@ -35,7 +35,7 @@ class Command(BaseCommand):
         parser.add_argument("--shows", type=int, default=8, help="Shows at once.")
         parser.add_argument("--wagons", type=int, default=40, help="Wagons of each.")
         parser.add_argument("--judges", type=int, default=30, help="Judges of each, a phone each.")
-        parser.add_argument("--speed", type=float, default=4.0, help="How many times as fast.")
+        parser.add_argument("--speed", type=float, default=2.0, help="How many times as fast.")
         parser.add_argument("--seconds", type=float, default=30.0, help="Of each of two parts.")
         parser.add_argument("--seed", type=int, default=1, help="The same touches and moments.")
         parser.add_argument("--postgres", help="postgres://user@host:port/postgres of a server.")
