@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -19,15 +18,11 @@ from typing import Any
 import httpx
 
 from showrun.project.demo.drive import Person
+from showrun.project.management.services_for_tests import free_port
 from tests.migrated import put_migrated
 
 ROOT = Path(__file__).resolve().parents[1]
 UP_WITHIN_S = 60
-
-
-def _free_port() -> int:
-    with socket.create_server(("127.0.0.1", 0)) as listener:
-        return int(listener.getsockname()[1])
 
 
 @dataclass
@@ -40,7 +35,7 @@ class LiveShow:
     data: Path
     database: str = ""
     more: dict[str, str] = field(default_factory=dict)  # what else its processes are told
-    port: int = field(default_factory=_free_port)
+    port: int = field(default_factory=free_port)
     _web: subprocess.Popen[bytes] | None = None
     _office: Person | None = None
 

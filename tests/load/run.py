@@ -20,8 +20,8 @@ from judging.models import RoundEvent
 from reports.models import Paper
 from reports.tasks import queue_papers
 from tests.load.arrivals import Arrival, Waits, arrive
-from tests.load.ground import Processes
 from tests.load.stage import Saturday, set_up
+from tests.processes import Processes
 
 # How often each comes on the day, before fast motion [s].
 PHONE_EVERY_S = 60.0
@@ -155,7 +155,7 @@ def _service(
     """Judging, then the release: papers, reloading, and the last wagons still being judged."""
     ground, workers = Processes(folder), Processes(folder)
     try:
-        ground.start_web("showrun.project.wsgi:application", asked="/healthz")
+        ground.start_web()
         # Each process loads what it needs at its first pages; a day has one such minute.
         warm = [Arrival(k / 10, one.kind, one.send) for k, one in enumerate(day.office * 3)]
         arrive(ground.url, warm)

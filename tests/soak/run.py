@@ -36,7 +36,7 @@ from judging.queries.round import round_bundle
 from showrun.shows.models import Show
 from tests.benchmarks.big_show import ROWS, seated_show
 from tests.judged_show import office_of
-from tests.soak.ground import Ground
+from tests.processes import Processes
 from tests.soak.phone import SHUT_OUT, Phone
 
 WAGONS = 20
@@ -100,7 +100,7 @@ def soak(
     """Run the phones to the end and count."""
     show = seated_show(f"soak-{seed}", WAGONS)
     judges = list(Judge.objects.filter(show=show).select_related("show", "person"))
-    ground = Ground(folder)
+    ground = Processes(folder)
     phones = [phone for judge in judges for phone in _phones(judge, ground.url, phones_a_judge)]
     in_time, too_late = _yesterday(show)
     for number, phone in enumerate(phones):
@@ -112,7 +112,7 @@ def soak(
     say(f"{len(phones)} phones of {len(judges)} judges, {WAGONS} wagons, seed {seed}")
     connection.close()
     begun = time.monotonic()
-    ground.start()
+    ground.start_web()
     try:
         _until_all_sent(phones, ground, random.Random(seed), say)
     finally:
@@ -149,7 +149,7 @@ def _phones(judge: Judge, url: str, n: int) -> list[Phone]:
 
 
 def _until_all_sent(
-    phones: list[Phone], ground: Ground, rng: random.Random, say: Callable[[str], None]
+    phones: list[Phone], ground: Processes, rng: random.Random, say: Callable[[str], None]
 ) -> None:
     gate = threading.Barrier(len(phones))
     threads = [threading.Thread(target=phone.work, args=(gate,), daemon=True) for phone in phones]
@@ -162,7 +162,7 @@ def _until_all_sent(
         time.sleep(0.1)
         if time.monotonic() >= kill_at:
             ground.kill()
-            ground.start()
+            ground.start_web()
             kill_at = time.monotonic() + rng.uniform(*KILL_AFTER_S)
         if lost and len(lost.answered) * 2 >= lost.n_events:
             _shut_out(lost)
@@ -217,7 +217,7 @@ def _aside(phones: list[Phone], faults: list[str]) -> Counter[str]:
     return found
 
 
-def _count(show: Show, phones: list[Phone], ground: Ground, seconds: float) -> Tally:
+def _count(show: Show, phones: list[Phone], ground: Processes, seconds: float) -> Tally:
     faults = [fault for phone in phones for fault in phone.faults]
     wrong, shut_out = _wrong(phones), sum(len(phone.kept_back) for phone in phones)
     taken_in = _take_in(show, phones, faults)

@@ -1,4 +1,4 @@
-"""Web server and workers for the load, and what processor time they take."""
+"""Web server and workers for load and soak, on the database that this process uses too."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ import httpx
 
 from showrun.project.management.services_for_tests import free_port
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[1]
 UP_WITHIN_S = 60.0
 TICKS = os.sysconf("SC_CLK_TCK")
 
@@ -26,13 +26,16 @@ class Processes:
     folder: Path
     port: int = field(default_factory=free_port)
     started: list[subprocess.Popen[bytes]] = field(default_factory=list)
+    kills: int = 0
 
     @property
     def url(self) -> str:
         """Where the web server answers."""
         return f"http://127.0.0.1:{self.port}"
 
-    def start_web(self, app: str, *, asked: str) -> None:
+    def start_web(
+        self, app: str = "showrun.project.wsgi:application", *, asked: str = "/healthz"
+    ) -> None:
         """Start two web processes, and wait until `asked` is answered."""
         size = ["--worker-class", "gthread", "--workers", "2", "--threads", "4"]
         bind = ["--bind", f"127.0.0.1:{self.port}", "--no-control-socket"]
@@ -57,7 +60,7 @@ class Processes:
     @property
     def log(self) -> str:
         """What they said."""
-        return (self.folder / "load.log").read_text(errors="replace")
+        return (self.folder / "processes.log").read_text(errors="replace")
 
     def cpu_s(self) -> float:
         """The processor time that all of them and their children have taken [s]."""
@@ -72,6 +75,14 @@ class Processes:
                 total += sum(int(word) for word in words[11:13])
         return total / TICKS
 
+    def kill(self) -> None:
+        """End all of them with their children at once, as a power cut would."""
+        for process in self.started:
+            os.killpg(process.pid, signal.SIGKILL)
+            process.wait(timeout=30)
+        self.started.clear()
+        self.kills += 1
+
     def stop(self) -> None:
         """Stop all of them in an orderly way."""
         for process in self.started:
@@ -85,7 +96,7 @@ class Processes:
         self.started.clear()
 
     def _start(self, *words: str) -> None:
-        with (self.folder / "load.log").open("ab") as log:
+        with (self.folder / "processes.log").open("ab") as log:
             self.started.append(
                 subprocess.Popen(
                     [sys.executable, "-m", *words],
