@@ -25,7 +25,11 @@ import redis
 
 from showrun.project.supervisor import SupervisorError, broker_binary
 
-CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+# The one without a window first: the same engine, and a quarter less of the processor.
+CHROMIUM_NAMES = (
+    *("chromium-headless-shell", "chromium", "chromium-browser"),
+    *("google-chrome", "google-chrome-stable"),
+)
 CHROMIUM_PLACES = (
     "~/.cache/ms-playwright/chromium-*/chrome-linux*/chrome",
     "~/Library/Caches/ms-playwright/chromium-*/chrome-mac*/Chromium.app/Contents/MacOS/Chromium",

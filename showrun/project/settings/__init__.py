@@ -49,6 +49,9 @@ CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
 # How many proxies of ours a request comes through: whose word about its sender is taken.
 PROXIES_BEFORE = env.int("PROXIES_BEFORE", default=0)
 
+# Who may plan shows, beside those who run the office of one already: their e-mail addresses.
+SHOW_PLANNERS = env.list("SHOW_PLANNERS", default=[])
+
 INSTALLED_APPS = [
     "showrun.project",
     "showrun.shows",
@@ -74,6 +77,8 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "showrun.shows.web.headers.HeadersMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    # After files, which are the same in every language, and before all that says something.
+    "showrun.shows.web.language.LanguageMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -81,6 +86,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "showrun.shows.web.request_log.PathLogMiddleware",
+    "showrun.shows.web.error_title.ErrorTitleMiddleware",
     "showrun.shows.web.refusals.RefusalMiddleware",
 ]
 
@@ -116,6 +122,9 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
             "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;"
         ),
     }
+    # Whoever closes last takes the log away, and on a full disk nobody could begin a new one, not
+    # even to read: each thread stays connected.
+    DATABASES["default"]["CONN_MAX_AGE"] = None
 else:
     DATABASES["default"]["CONN_MAX_AGE"] = env.int("DATABASE_CONN_MAX_AGE", default=60)
     DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
@@ -159,7 +168,8 @@ SESSION_COOKIE_HTTPONLY = True
 CSRF_COOKIE_HTTPONLY = True  # scripts take the token from their form
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
-EMAIL_BACKEND = env.str("EMAIL_BACKEND", default="django.core.mail.backends.console.EmailBackend")
+vars().update(env.email_url("EMAIL_URL", default="consolemail://"))
+EMAIL_TIMEOUT = 20  # [s]; somebody waits for the page meanwhile
 DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default="office@showrun.example")
 
 # --- What a page may load: our own files and nothing else -----------------------------
@@ -304,7 +314,13 @@ if SENTRY_DSN:
     )
 
 # --- Words, time, logs ----------------------------------------------------------------
-LANGUAGE_CODE = "en-us"
+LANGUAGE_CODE = "en"
+LANGUAGES = [("en", "English"), ("es", "Español")]
+# The office's pages in one language until its words are translated; "" lets them follow the reader.
+OFFICE_LANGUAGE = "en"
+FORMAT_MODULE_PATH = ["showrun.project.formats"]
+LANGUAGE_COOKIE_NAME = "language"
+LANGUAGE_COOKIE_AGE = 365 * 24 * 3600
 TIME_ZONE = "UTC"
 USE_I18N = True
 USE_TZ = True

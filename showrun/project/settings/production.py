@@ -24,4 +24,4 @@ SESSION_COOKIE_NAME = "__Host-session"
 CSRF_COOKIE_NAME = "__Host-csrf"
 # Several web processes count together, in the broker where no other Redis is named.
 CACHES = counts_in(CACHE_URL or BROKER_URL)
-EMAIL_BACKEND = env.str("EMAIL_BACKEND", default="django.core.mail.backends.smtp.EmailBackend")
+vars().update(env.email_url("EMAIL_URL", default="smtp://localhost:25"))

@@ -12,3 +12,6 @@ CELERY_BROKER_URL = "memory://"
 # A migrated database to begin with, on PostgreSQL; the `test` command makes it once for a run.
 if template := env.str("TEST_POSTGRES_TEMPLATE", default=""):  # noqa: F405
     DATABASES["default"]["TEST"] = {"TEMPLATE": template}  # noqa: F405
+
+# Every test client begins a handler of its own, which would read all static files first.
+WHITENOISE_AUTOREFRESH = True

@@ -33,6 +33,13 @@ class Person(AbstractBaseUser, PermissionsMixin):
     email = models.EmailField(unique=True)
     name = models.CharField(max_length=120)
     is_active = models.BooleanField(default=True)
+    language = models.CharField(
+        max_length=10,
+        blank=True,
+        default="",
+        db_default="",  # a version that does not know of it adds people too
+        help_text="In which they last signed in or chose to read.",
+    )
     joined_at = models.DateTimeField(auto_now_add=True)
 
     USERNAME_FIELD = "email"
