@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from entries.rules.eligibility import fault_of_text, same_name
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import ngettext
 
 ANIMALS_MAX = 12
 ANIMAL_NAME_MAX = 80
@@ -18,7 +21,7 @@ EQUINE = frozenset({HORSE, MULE})
 
 EIA = "eia_tested_on"
 CERTIFICATE = "certificate_on"
-PAPERS = {EIA: "EIA test", CERTIFICATE: "certificate of veterinary inspection"}
+PAPERS = {EIA: N_("EIA test"), CERTIFICATE: N_("certificate of veterinary inspection")}
 
 
 @dataclass(frozen=True)
@@ -71,7 +74,7 @@ def read_date(typed: str) -> date | None:
             return datetime.strptime(text, pattern).date()
         except ValueError:
             continue
-    raise ValueError("A date, please, such as 4/20/2027.")
+    raise ValueError(_("A date, please, such as 4/20/2027."))
 
 
 def oldest_date(first_day: date, max_age_days: int) -> date:
@@ -145,19 +148,23 @@ def paper_faults(
 
 
 def _fault(field: str, on: date | None, first_day: date, most: int) -> PaperFault | None:
-    paper = PAPERS[field]
+    paper = _(PAPERS[field])
     if on is None:
-        return PaperFault(field, f"The date of the {paper} is not given.")
+        return PaperFault(field, _("The date of the {paper} is not given.").format(paper=paper))
     age = (first_day - on).days
     if age < 0:
-        return PaperFault(field, f"The date of the {paper} is after the show's first day.")
-    if age > most:
-        before = f"{age} day{'' if age == 1 else 's'} before its first day"
         return PaperFault(
-            field,
-            f"The date of the {paper} is older than this show asks ({before}; it asks for {most} "
-            "at most).",
+            field, _("The date of the {paper} is after the show's first day.").format(paper=paper)
         )
+    if age > most:
+        words = ngettext(
+            "The date of the {paper} is older than this show asks ({age} day before its first "
+            "day; it asks for {most} at most).",
+            "The date of the {paper} is older than this show asks ({age} days before its first "
+            "day; it asks for {most} at most).",
+            age,
+        )
+        return PaperFault(field, words.format(paper=paper, age=age, most=most))
     return None
 
 
@@ -189,21 +196,23 @@ def faults_of_animals(animals: Sequence[AnimalFacts], *, today: date) -> dict[tu
         for field, sentence in _faults_of_one(animal, today).items():
             found[place, field] = sentence
         if same_name(animal.name) in seen:
-            found.setdefault((place, "name"), "This name stands in the list already.")
+            found.setdefault((place, "name"), _("This name stands in the list already."))
         seen.add(same_name(animal.name))
     if len(animals) > ANIMALS_MAX:
-        found[ANIMALS_MAX, "name"] = f"An entry lists {ANIMALS_MAX} animals at most."
+        found[ANIMALS_MAX, "name"] = _("An entry lists {most} animals at most.").format(
+            most=ANIMALS_MAX
+        )
     return found
 
 
 def _faults_of_one(animal: AnimalFacts, today: date) -> dict[str, str]:
-    ahead = "This date lies ahead; a paper carries the day it was made."
+    ahead = _("This date lies ahead; a paper carries the day it was made.")
     found = {
-        "name": "Each animal needs a name." if not animal.name.strip() else "",
-        "kind": "" if animal.kind in KINDS else "Horse, mule or other, please.",
-        "description": fault_of_text("The description", animal.description, DESCRIPTION_MAX),
+        "name": _("Each animal needs a name.") if not animal.name.strip() else "",
+        "kind": "" if animal.kind in KINDS else _("Horse, mule or other, please."),
+        "description": fault_of_text(_("The description"), animal.description, DESCRIPTION_MAX),
         EIA: ahead if animal.eia_tested_on and animal.eia_tested_on > today else "",
         CERTIFICATE: ahead if animal.certificate_on and animal.certificate_on > today else "",
     }
-    found["name"] = found["name"] or fault_of_text("The name", animal.name, ANIMAL_NAME_MAX)
+    found["name"] = found["name"] or fault_of_text(_("The name"), animal.name, ANIMAL_NAME_MAX)
     return {field: sentence for field, sentence in found.items() if sentence}

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from entries.rules.camp_plan import ZONE_WORDS, Place, Plot, Zone, footprint
+from showrun.language import gettext as _
 
 MARGIN_FT = 25.0
 # A letter is about so wide as a part of its height, so that names end inside their spot.
@@ -134,7 +135,9 @@ def _spot(place: Place, plot: Plot) -> SpotShape:
     return SpotShape(
         number=place.number,
         name=_cut(place.wagon, plot.east - plot.west, NAME_FT),
-        title=f"Camp spot {place.number}: {place.wagon or 'free'}",
+        title=_("Camp spot {number}: {wagon}").format(number=place.number, wagon=place.wagon)
+        if place.wagon
+        else _("Camp spot {number}: free").format(number=place.number),
         x=place.x,
         y=place.y,
         left=plot.west,
@@ -151,7 +154,7 @@ def _spot(place: Place, plot: Plot) -> SpotShape:
 
 def _zone(zone: Zone) -> ZoneShape:
     plot = zone.plot
-    words = ZONE_WORDS[zone.kind]
+    words = _(ZONE_WORDS[zone.kind])
     plain = zone.kind == "other" or words in zone.name.lower()
     said = zone.name if plain else f"{zone.name}, {words}"
     upright = zone.depth > zone.width

@@ -11,21 +11,24 @@ from dataclasses import dataclass
 from itertools import combinations
 from math import hypot
 
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+
 # A hair of ground two neighbors share by rounding is no overlap [ft].
 HAIR_FT = 0.05
 # Clear ground one campus (Stanford University) asks on two sides of a booth [ft].
 CLEAR_FT = 10.0
 # So many narrow gaps are named one by one.
 MOST_GAPS = 6
-WHO_DECIDES = "Local fire code and officials decide."
+WHO_DECIDES = N_("Local fire code and officials decide.")
 PUBLIC = "public"
 
 ZONE_WORDS = {
-    "fire_lane": "fire lane",
-    "animals": "animal zone",
-    "water": "water",
-    PUBLIC: "public way",
-    "other": "zone",
+    "fire_lane": N_("fire lane"),
+    "animals": N_("animal zone"),
+    "water": N_("water"),
+    PUBLIC: N_("public way"),
+    "other": N_("zone"),
 }
 
 
@@ -202,30 +205,43 @@ def warnings(places: Sequence[Place], zones: Sequence[Zone]) -> tuple[CampWarnin
 def _overlaps(plots: dict[int, Plot]) -> Iterator[CampWarning]:
     for (one, a), (other, b) in combinations(sorted(plots.items()), 2):
         if a.overlaps(b):
-            yield CampWarning("overlap", (one, other), f"Spots {one} and {other} overlap.")
+            yield CampWarning(
+                "overlap",
+                (one, other),
+                _("Spots {one} and {other} overlap.").format(one=one, other=other),
+            )
 
 
 def _in_zones(plots: dict[int, Plot], zones: Sequence[Zone]) -> Iterator[CampWarning]:
     for number, plot in sorted(plots.items()):
         for zone in zones:
             if plot.overlaps(zone.plot):
-                what = ZONE_WORDS[zone.kind]
-                words = f"Spot {number} lies in {zone.name} ({what}). {WHO_DECIDES}"
+                what = _(ZONE_WORDS[zone.kind])
+                words = _("Spot {number} lies in {name} ({what}). {decides}").format(
+                    number=number, name=zone.name, what=what, decides=_(WHO_DECIDES)
+                )
                 yield CampWarning("zone", (number,), words)
 
 
 def _too_small(places: Sequence[Place]) -> Iterator[CampWarning]:
     for place in sorted(places, key=lambda one: one.number):
-        for word, asked, has in (
-            ("frontage", place.asked_frontage, place.frontage),
-            ("depth", place.asked_depth, place.depth),
+        for words, asked, has in (
+            (
+                _("{wagon} asked for {asked} ft of frontage; spot {number} has {has} ft."),
+                place.asked_frontage,
+                place.frontage,
+            ),
+            (
+                _("{wagon} asked for {asked} ft of depth; spot {number} has {has} ft."),
+                place.asked_depth,
+                place.depth,
+            ),
         ):
             if asked is not None and asked > has:
-                words = (
-                    f"{place.wagon} asked for {asked:g} ft of {word}; "
-                    f"spot {place.number} has {has:g} ft."
+                said = words.format(
+                    wagon=place.wagon, asked=f"{asked:g}", number=place.number, has=f"{has:g}"
                 )
-                yield CampWarning("small", (place.number,), words)
+                yield CampWarning("small", (place.number,), said)
 
 
 def _narrow(plots: dict[int, Plot]) -> Iterator[CampWarning]:
@@ -236,15 +252,23 @@ def _narrow(plots: dict[int, Plot]) -> Iterator[CampWarning]:
     ]
     if not narrow:
         return
-    shown = [f"{one} and {other}: {gap:.0f} ft" for one, other, gap in narrow[:MOST_GAPS]]
+    pair = _("{one} and {other}: {gap} ft")
+    shown = [
+        pair.format(one=one, other=other, gap=f"{gap:.0f}")
+        for one, other, gap in narrow[:MOST_GAPS]
+    ]
     more = len(narrow) - len(shown)
-    named = ", ".join(shown) + (f", and {more} more" if more else "")
+    named = ", ".join(shown)
+    if more:
+        named = _("{spots}, and {more} more").format(spots=named, more=more)
+    words = _(
+        "Less than {clear} ft of ground between spots {named}. One campus asks for {clear} ft "
+        "clear on two sides of a booth; what holds here may differ. {decides}"
+    )
     yield CampWarning(
         "gap",
-        tuple(sorted({number for one, other, _ in narrow for number in (one, other)})),
-        f"Less than {CLEAR_FT:.0f} ft of ground between spots {named}. One campus asks for "
-        f"{CLEAR_FT:.0f} ft clear on two sides of a booth; what holds here may differ. "
-        f"{WHO_DECIDES}",
+        tuple(sorted({number for one, other, _gap in narrow for number in (one, other)})),
+        words.format(clear=f"{CLEAR_FT:.0f}", named=named, decides=_(WHO_DECIDES)),
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from entries.rules.places import Status
+from showrun.language import gettext as _
 
 
 def frozen(*, now: datetime, frozen_at: datetime | None, judging_starts_at: datetime) -> bool:
@@ -62,13 +63,13 @@ def reason_against_changing(
     ...     status=Status.CONFIRMED, is_frozen=True, office=True, reason="ill")
     """
     if status is Status.SCRATCHED:
-        return "This entry has left the show; its crew stays as it was."
+        return _("This entry has left the show; its crew stays as it was.")
     if not is_frozen:
         return None
     if not office:
-        return "The crew list is frozen. Tell the show office, which can still change it."
+        return _("The crew list is frozen. Tell the show office, which can still change it.")
     if not reason.strip():
-        return "The crew list is frozen; say why it changes after all."
+        return _("The crew list is frozen; say why it changes after all.")
     return None
 
 

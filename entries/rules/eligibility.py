@@ -7,10 +7,14 @@ from datetime import date, datetime
 from typing import Any
 from unicodedata import category
 
+from showrun.language import clock, month
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+
 CREW_MIN = 2
 CREW_MAX = 6
 HEAD_COOK = "head_cook"
-CREW_ROLES = {HEAD_COOK: "head cook", "cook": "cook", "helper": "helper"}
+CREW_ROLES = {HEAD_COOK: N_("head cook"), "cook": N_("cook"), "helper": N_("helper")}
 
 # Longest texts an entry may carry [letters].
 WAGON_NAME_MAX = 80
@@ -56,8 +60,8 @@ def faults_of_entry(
     """
     found = {
         "wagon_name": _fault_of_wagon(wagon_name, wagons_entered),
-        "outfit": fault_of_text("The outfit's name", outfit, OUTFIT_MAX),
-        "history": fault_of_text("The history", history, HISTORY_MAX, lines=True),
+        "outfit": fault_of_text(_("The outfit's name"), outfit, OUTFIT_MAX),
+        "history": fault_of_text(_("The history"), history, HISTORY_MAX, lines=True),
         "classes": _fault_of_classes(classes, known_classes),
         "crew": fault_of_crew([one for one in crew if one.get("name", "").strip()]),
     }
@@ -101,18 +105,20 @@ def reason_against_entering(
     'Entries for this show closed April 20, 2027, at 6:00 PM.'
     """
     if today > ends_on:
-        return "This show is over; it takes no more entries."
+        return _("This show is over; it takes no more entries.")
     if today >= starts_on:
-        return "This show has begun; it takes no more entries."
+        return _("This show has begun; it takes no more entries.")
     if now is not None and opens_at is not None and now < opens_at:
-        return f"Entries for this show open {_said(opens_at)}."
+        return _("Entries for this show open {when}.").format(when=_said(opens_at))
     if now is not None and closes_at is not None and now >= closes_at:
-        return f"Entries for this show closed {_said(closes_at)}."
+        return _("Entries for this show closed {when}.").format(when=_said(closes_at))
     return None
 
 
 def _said(at: datetime) -> str:
-    return f"{at:%B} {at.day}, {at.year}, at {at.hour % 12 or 12}:{at:%M} {at:%p}"
+    return _("{month} {day}, {year}, at {time}").format(
+        month=month(at), day=at.day, year=at.year, time=clock(at)
+    )
 
 
 def same_name(name: str) -> str:
@@ -135,26 +141,26 @@ def fault_of_text(what: str, text: str, most: int, *, lines: bool = False) -> st
     'The note is longer than 10 letters.'
     """
     if len(text.strip()) > most:
-        return f"{what} is longer than {most} letters."
+        return _("{what} is longer than {most} letters.").format(what=what, most=most)
     allowed = "\n\r\t" if lines else ""
     if any(category(c) in ("Cc", "Cs") and c not in allowed for c in text):
-        return f"{what} holds a sign that cannot be printed."
+        return _("{what} holds a sign that cannot be printed.").format(what=what)
     return ""
 
 
 def _fault_of_wagon(name: str, entered: Iterable[str]) -> str:
     if not name.strip():
-        return "The wagon needs a name; it is called out with the results."
+        return _("The wagon needs a name; it is called out with the results.")
     if same_name(name) in {same_name(other) for other in entered}:
-        return "You have entered this wagon already."
-    return fault_of_text("The wagon's name", name, WAGON_NAME_MAX)
+        return _("You have entered this wagon already.")
+    return fault_of_text(_("The wagon's name"), name, WAGON_NAME_MAX)
 
 
 def _fault_of_classes(classes: Sequence[str], known: Sequence[str]) -> str:
     if not classes:
-        return "Choose at least one class."
+        return _("Choose at least one class.")
     unknown = [code for code in classes if code not in known]
-    return f"This show has no class “{unknown[0]}”." if unknown else ""
+    return _("This show has no class “{unknown}”.").format(unknown=unknown[0]) if unknown else ""
 
 
 def fault_of_crew(people: Sequence[Mapping[str, Any]]) -> str:
@@ -166,14 +172,16 @@ def fault_of_crew(people: Sequence[Mapping[str, Any]]) -> str:
     'A crew is 2 to 6 people; you named 1.'
     """
     if not CREW_MIN <= len(people) <= CREW_MAX:
-        return f"A crew is {CREW_MIN} to {CREW_MAX} people; you named {len(people)}."
+        return _("A crew is {fewest} to {most} people; you named {n}.").format(
+            fewest=CREW_MIN, most=CREW_MAX, n=len(people)
+        )
     if any(member.get("role") not in CREW_ROLES for member in people):
-        return "Each of the crew is head cook, cook or helper."
+        return _("Each of the crew is head cook, cook or helper.")
     if sum(member["role"] == HEAD_COOK for member in people) != 1:
-        return "Name exactly one head cook."
+        return _("Name exactly one head cook.")
     # Initials of those under age may well be the same; full names are not.
     named = [same_name(member["name"]) for member in people if not member.get("under_age")]
     if len(set(named)) < len(named):
-        return "The same name stands twice in the crew."
-    texts = (fault_of_text("A name in the crew", one["name"], CREW_NAME_MAX) for one in people)
+        return _("The same name stands twice in the crew.")
+    texts = (fault_of_text(_("A name in the crew"), one["name"], CREW_NAME_MAX) for one in people)
     return next((fault for fault in texts if fault), "")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from entries.rules.animal_papers import EIA, AnimalFacts, paper_faults
+from showrun.language import gettext as _
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,7 @@ def lacking(asked: Demands, given: Given) -> list[Lack]:
     """
     found = [*_waiver(asked, given), *_camp(asked, given)]
     if asked.emergency and not given.emergency:
-        what = "Somebody to call in an emergency is not named."
+        what = _("Somebody to call in an emergency is not named.")
         found.append(Lack(what, "emergency_name", asked.first_day))
     return found + _animals(asked, given)
 
@@ -85,9 +86,9 @@ def lacking(asked: Demands, given: Given) -> list[Lack]:
 def _waiver(asked: Demands, given: Given) -> list[Lack]:
     if not asked.waiver_version or given.waiver_version == asked.waiver_version:
         return []
-    what = "The waiver is not agreed to."
+    what = _("The waiver is not agreed to.")
     if given.waiver_version is not None:
-        what = "The waiver has a new version; you agreed to the one before."
+        what = _("The waiver has a new version; you agreed to the one before.")
     return [Lack(what, "waiver_agreed_by", asked.first_day)]
 
 
@@ -95,12 +96,12 @@ def _camp(asked: Demands, given: Given) -> list[Lack]:
     if not asked.camp or (given.frontage and given.depth):
         return []
     field = "depth_ft" if given.frontage else "frontage_ft"
-    return [Lack("The size of your camp is not given.", field, asked.first_day)]
+    return [Lack(_("The size of your camp is not given."), field, asked.first_day)]
 
 
 def _animals(asked: Demands, given: Given) -> list[Lack]:
     if asked.animals and not given.animals:
-        what = "No animal is listed. If you bring none, tell the show office."
+        what = _("No animal is listed. If you bring none, tell the show office.")
         return [Lack(what, "animal_name_1", asked.first_day)]
     return [
         Lack(

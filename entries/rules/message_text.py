@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from unicodedata import category
 
+from showrun.language import gettext as _
+
 LONGEST_MESSAGE = 2000
 SENT_TWICE_WITHIN = timedelta(minutes=10)
 
@@ -28,11 +30,11 @@ def fault_of_message(text: str) -> str:
     ''
     """
     if not text.strip():
-        return "Write what you want to tell them."
+        return _("Write what you want to tell them.")
     if len(text.strip()) > LONGEST_MESSAGE:
-        return f"The message is longer than {LONGEST_MESSAGE} letters."
+        return _("The message is longer than {most} letters.").format(most=LONGEST_MESSAGE)
     if any(category(sign) in ("Cc", "Cs") and sign not in "\n\r\t" for sign in text):
-        return "The message holds a sign that cannot be printed."
+        return _("The message holds a sign that cannot be printed.")
     return ""
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from showrun.language import gettext as _
+
 _AMOUNT = re.compile(
     r"(?P<whole>[0-9]{1,9}|[0-9]{1,3}(?:,[0-9]{3}){1,2})?(?:\.(?P<cents>[0-9]{2}))?"
 )
@@ -81,10 +83,10 @@ def balance_words(cents: int) -> str:
     ('$75.00 to pay', "$25.00 in the exhibitor's favor", 'settled')
     """
     if cents == 0:
-        return "settled"
+        return _("settled")
     if cents > 0:
-        return f"{dollars(cents)} to pay"
-    return f"{dollars(-cents)} in the exhibitor's favor"
+        return _("{amount} to pay").format(amount=dollars(cents))
+    return _("{amount} in the exhibitor's favor").format(amount=dollars(-cents))
 
 
 def read_dollars(typed: str) -> int:
@@ -121,10 +123,12 @@ def read_dollars(typed: str) -> int:
     text = typed.strip().removeprefix("$").strip()
     plain = _AMOUNT.fullmatch(text)
     if not text or plain is None:
-        raise ValueError("An amount in dollars, please, such as 150 or 150.50.")
+        raise ValueError(_("An amount in dollars, please, such as 150 or 150.50."))
     cents = int((plain["whole"] or "0").replace(",", "")) * 100 + int(plain["cents"] or 0)
     if cents == 0:
-        raise ValueError("More than nothing, please.")
+        raise ValueError(_("More than nothing, please."))
     if cents > LARGEST_CENTS:
-        raise ValueError(f"At most {dollars(LARGEST_CENTS)} at once, please.")
+        raise ValueError(
+            _("At most {amount} at once, please.").format(amount=dollars(LARGEST_CENTS))
+        )
     return cents

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from entries.rules.places import Status
 from entries.rules.terms_words import said_at
+from showrun.language import gettext as _
 
 # How long an offer made by hand stands where the show has set no hours [h].
 BY_HAND_HOURS = 48
@@ -122,13 +123,13 @@ def reason_against_answering(
     >>> reason_against_answering(status=Status.OFFERED, deadline=noon, now=noon)
     """
     if status in (Status.ENTERED, Status.CONFIRMED):
-        return "This entry has its place already."
+        return _("This entry has its place already.")
     if status is Status.SCRATCHED:
-        return "This entry has left the list, so the place is no longer offered to it."
+        return _("This entry has left the list, so the place is no longer offered to it.")
     if status is not Status.OFFERED or deadline is None:
-        return "No place is offered to this entry yet; the wait list keeps its order."
+        return _("No place is offered to this entry yet; the wait list keeps its order.")
     if ran_out(deadline, now):
-        return "The time to take up this place has run out; it goes to the next in line."
+        return _("The time to take up this place has run out; it goes to the next in line.")
     return None
 
 

@@ -8,6 +8,8 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from entries.rules.eligibility import fault_of_text
 from entries.rules.places import Status
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 
 FEET_MIN = 10
 FEET_MAX = 300
@@ -79,7 +81,7 @@ def read_feet(typed: str) -> int | None:
         return None
     found = _FEET.fullmatch(text)
     if found is None:
-        raise ValueError("A whole number of feet, please, such as 50.")
+        raise ValueError(_("A whole number of feet, please, such as 50."))
     return int(found[1])
 
 
@@ -114,11 +116,15 @@ def faults_of_particulars(
     """
     name, phone = emergency_name.strip(), emergency_phone.strip()
     found = {
-        "frontage_ft": _fault_of_feet("frontage", frontage_ft),
-        "depth_ft": _fault_of_feet("depth", depth_ft),
-        "dietary_notes": fault_of_text("The note on food", dietary_notes, DIETARY_MAX, lines=True),
-        "emergency_name": fault_of_text("The name", name, EMERGENCY_NAME_MAX)
-        or ("Whose number is this?" if phone and not name else ""),
+        "frontage_ft": _fault_of_feet(
+            N_("The frontage is from {least} to {most} feet."), frontage_ft
+        ),
+        "depth_ft": _fault_of_feet(N_("The depth is from {least} to {most} feet."), depth_ft),
+        "dietary_notes": fault_of_text(
+            _("The note on food"), dietary_notes, DIETARY_MAX, lines=True
+        ),
+        "emergency_name": fault_of_text(_("The name"), name, EMERGENCY_NAME_MAX)
+        or (_("Whose number is this?") if phone and not name else ""),
         "emergency_phone": _fault_of_phone(name, phone),
     }
     return {field: sentence for field, sentence in found.items() if sentence}
@@ -148,8 +154,10 @@ def fault_of_agreement(*, agreed_by: str, version_read: int | None, version: int
     'The waiver has changed since it was shown here. Read it again, then type your name.'
     """
     if version_read != version:
-        return "The waiver has changed since it was shown here. Read it again, then type your name."
-    return fault_of_text("The name", agreed_by, AGREED_BY_MAX)
+        return _(
+            "The waiver has changed since it was shown here. Read it again, then type your name."
+        )
+    return fault_of_text(_("The name"), agreed_by, AGREED_BY_MAX)
 
 
 def reason_against_changing(*, status: Status, ends_on: date, today: date) -> str | None:
@@ -173,21 +181,21 @@ def reason_against_changing(*, status: Status, ends_on: date, today: date) -> st
     'This entry was scratched; nothing of it is changed any more.'
     """
     if status is Status.SCRATCHED:
-        return "This entry was scratched; nothing of it is changed any more."
+        return _("This entry was scratched; nothing of it is changed any more.")
     if today > ends_on:
-        return "This show is over; nothing of its entries is changed any more."
+        return _("This show is over; nothing of its entries is changed any more.")
     return None
 
 
-def _fault_of_feet(what: str, feet: int | None) -> str:
+def _fault_of_feet(fault: str, feet: int | None) -> str:
     if feet is None or FEET_MIN <= feet <= FEET_MAX:
         return ""
-    return f"The {what} is from {FEET_MIN} to {FEET_MAX} feet."
+    return _(fault).format(least=FEET_MIN, most=FEET_MAX)
 
 
 def _fault_of_phone(name: str, phone: str) -> str:
     if name and not phone:
-        return f"A number at which {name} can be called, please."
+        return _("A number at which {name} can be called, please.").format(name=name)
     if phone and sum(sign.isdigit() for sign in phone) < FEWEST_DIGITS:
-        return "This is no telephone number."
-    return fault_of_text("The number", phone, EMERGENCY_PHONE_MAX)
+        return _("This is no telephone number.")
+    return fault_of_text(_("The number"), phone, EMERGENCY_PHONE_MAX)

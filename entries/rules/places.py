@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+
 
 class Status(StrEnum):
     """Where an entry stands."""
@@ -18,10 +21,18 @@ class Status(StrEnum):
     PRACTICE = "practice"
 
 
+STATUS_WORDS = {
+    Status.ENTERED: N_("entered"),
+    Status.CONFIRMED: N_("confirmed"),
+    Status.WAITING: N_("waiting"),
+    Status.OFFERED: N_("offered"),
+    Status.SCRATCHED: N_("scratched"),
+    Status.PRACTICE: N_("practice"),
+}
 HOLDS_A_PLACE = frozenset({Status.ENTERED, Status.CONFIRMED, Status.OFFERED})
 _SETTLED = {
-    Status.CONFIRMED: "This entry is confirmed already.",
-    Status.SCRATCHED: "This entry was scratched; the exhibitor must enter again.",
+    Status.CONFIRMED: N_("This entry is confirmed already."),
+    Status.SCRATCHED: N_("This entry was scratched; the exhibitor must enter again."),
 }
 
 
@@ -83,13 +94,17 @@ def reason_against_confirming(
     'All 15 places are taken; scratch an entry or raise the cap first.'
     """
     if status in (Status.CONFIRMED, Status.SCRATCHED):
-        return _SETTLED[status]
+        return _(_SETTLED[status])
     if status is Status.OFFERED and offer_ran_out:
-        return "The time to take up this place has run out; it goes to the next in line."
+        return _("The time to take up this place has run out; it goes to the next in line.")
     if status in HOLDS_A_PLACE:
         return None
     if places_taken >= cap:
-        return f"All {cap} places are taken; scratch an entry or raise the cap first."
+        return _("All {cap} places are taken; scratch an entry or raise the cap first.").format(
+            cap=cap
+        )
     if ahead_in_line:
-        return f"{ahead_in_line} entered before and still wait; the wait list keeps its order."
+        return _("{n} entered before and still wait; the wait list keeps its order.").format(
+            n=ahead_in_line
+        )
     return None

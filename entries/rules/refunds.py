@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from showrun.language import gettext as _
+
 
 @dataclass(frozen=True)
 class Step:
@@ -72,7 +74,7 @@ def read_steps(kept: Iterable[Mapping[str, Any]]) -> tuple[Step, ...]:
         key=lambda step: step.until,
     )
     if len({step.until for step in steps}) < len(steps):
-        raise ValueError("Two shares hold until the same day.")
+        raise ValueError(_("Two shares hold until the same day."))
     return tuple(steps)
 
 

@@ -6,6 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+
 
 class Tongue(StrEnum):
     """How the tongue meets the front hounds."""
@@ -52,22 +55,22 @@ FACTS: dict[str, type[StrEnum]] = {
 }
 
 WORDS: dict[str, str] = {
-    "tongue": "Tongue",
-    "hitch": "Hitch",
-    "draft": "Draft",
-    "pattern": "Harness pattern",
-    "holdback": "Holdback",
-    "drop": "drop tongue",
-    "stiff": "stiff tongue",
-    "team": "team of two",
-    "four_up": "four-up",
-    "six_up": "six-up",
-    "leather": "leather tugs",
-    "chain": "trace chains",
-    "civil": "civil pattern",
-    "military": "military pattern",
-    "pole_strap": "pole straps",
-    "side_backer": "side-backer",
+    "tongue": N_("Tongue"),
+    "hitch": N_("Hitch"),
+    "draft": N_("Draft"),
+    "pattern": N_("Harness pattern"),
+    "holdback": N_("Holdback"),
+    "drop": N_("drop tongue"),
+    "stiff": N_("stiff tongue"),
+    "team": N_("team of two"),
+    "four_up": N_("four-up"),
+    "six_up": N_("six-up"),
+    "leather": N_("leather tugs"),
+    "chain": N_("trace chains"),
+    "civil": N_("civil pattern"),
+    "military": N_("military pattern"),
+    "pole_strap": N_("pole straps"),
+    "side_backer": N_("side-backer"),
 }
 
 
@@ -86,7 +89,7 @@ class Rig:
         return {name: str(getattr(self, name)) for name in FACTS}
 
     def in_words(self) -> str:
-        """Return one line for a person.
+        """Return one line in English, as it is kept and printed.
 
         Examples
         --------
@@ -95,6 +98,10 @@ class Rig:
         'drop tongue, team of two, trace chains, civil pattern, pole straps'
         """
         return ", ".join(WORDS[value] for value in self.facts().values())
+
+    def said(self) -> str:
+        """Return the same line in the language of whoever reads the page."""
+        return ", ".join(_(WORDS[value]) for value in self.facts().values())
 
     @classmethod
     def read(cls, given: Mapping[str, str]) -> Rig:
@@ -105,6 +112,7 @@ class Rig:
         ValueError
             With a sentence naming the fact and the values it knows.
         """
+        # Each fact is read as its own enumeration, which `_read` cannot say.
         return cls(**{name: _read(name, given.get(name)) for name in FACTS})  # type: ignore[arg-type]
 
 
@@ -131,5 +139,6 @@ def _read(name: str, value: str | None) -> StrEnum:
     try:
         return kind(value or "")
     except ValueError:
-        known = " or ".join(WORDS[member.value] for member in kind)
-        raise ValueError(f"{WORDS[name]}: {known}, please.") from None
+        known = _(" or ").join(_(WORDS[member.value]) for member in kind)
+        words = _("{fact}: {known}, please.").format(fact=_(WORDS[name]), known=known)
+        raise ValueError(words) from None

@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from entries.rules.eligibility import fault_of_text
 from entries.rules.refunds import Step
+from showrun.language import gettext as _
 
 LONGEST_OFFER_HOURS = 720
 OLDEST_PAPER_DAYS = 1095
@@ -85,18 +86,20 @@ def faults_of_terms(
     ...     ends_on=date(2027, 5, 16), taken=12, cap_now=15)
     {'entry_cap': '12 places are taken; the cap cannot be lower than that.'}
     """
+    hours = _("From 1 to {most} hours, or leave it empty.")
+    days = _("From 1 to {most} days, or leave it empty.")
     found = {
         "entry_cap": _fault_of_cap(terms.entry_cap, taken, cap_now),
-        "refund_terms": fault_of_text("The text", terms.refund_terms, NOTE_MAX, lines=True),
+        "refund_terms": fault_of_text(_("The text"), terms.refund_terms, NOTE_MAX, lines=True),
         **_faults_of_dates(terms, starts_at, over_at),
-        "promotion_hours": _fault_of_span(terms.promotion_hours, LONGEST_OFFER_HOURS, "hours"),
+        "promotion_hours": _fault_of_span(terms.promotion_hours, LONGEST_OFFER_HOURS, hours),
         "refund_steps": _fault_of_steps(terms.refund_steps, ends_on),
-        "waiver_text": fault_of_text("The waiver", terms.waiver_text, WAIVER_MAX, lines=True),
-        "eia_max_age_days": _fault_of_span(terms.eia_max_age_days, OLDEST_PAPER_DAYS, "days"),
+        "waiver_text": fault_of_text(_("The waiver"), terms.waiver_text, WAIVER_MAX, lines=True),
+        "eia_max_age_days": _fault_of_span(terms.eia_max_age_days, OLDEST_PAPER_DAYS, days),
         "certificate_max_age_days": _fault_of_span(
-            terms.certificate_max_age_days, OLDEST_PAPER_DAYS, "days"
+            terms.certificate_max_age_days, OLDEST_PAPER_DAYS, days
         ),
-        "animal_note": fault_of_text("The note", terms.animal_note, NOTE_MAX, lines=True),
+        "animal_note": fault_of_text(_("The note"), terms.animal_note, NOTE_MAX, lines=True),
         "animals_asked": _fault_of_animals(terms),
     }
     return {field: sentence for field, sentence in found.items() if sentence}
@@ -129,45 +132,47 @@ def next_waiver_version(*, before: str, after: str, version: int) -> int:
 
 def _fault_of_cap(cap: int, taken: int, cap_now: int) -> str:
     if not 1 <= cap <= MOST_PLACES:
-        return f"From 1 to {MOST_PLACES} places, please."
+        return _("From 1 to {most} places, please.").format(most=MOST_PLACES)
     if cap < taken and cap < cap_now:
-        return f"{taken} places are taken; the cap cannot be lower than that."
+        return _("{taken} places are taken; the cap cannot be lower than that.").format(taken=taken)
     return ""
 
 
 def _faults_of_dates(terms: Terms, starts_at: datetime, over_at: datetime) -> dict[str, str]:
     found = {}
     if terms.closes_at and terms.closes_at > starts_at:
-        found["closes_at"] = "Entries close before the show begins."
+        found["closes_at"] = _("Entries close before the show begins.")
     elif terms.opens_at and terms.closes_at and terms.opens_at >= terms.closes_at:
-        found["closes_at"] = "Entries close after they open."
+        found["closes_at"] = _("Entries close after they open.")
     if terms.opens_at and terms.opens_at >= starts_at:
-        found["opens_at"] = "Entries open before the show begins."
+        found["opens_at"] = _("Entries open before the show begins.")
     if terms.crew_frozen_at and terms.crew_frozen_at >= over_at:
-        found["crew_frozen_at"] = "The crew lists freeze before the show is over."
+        found["crew_frozen_at"] = _("The crew lists freeze before the show is over.")
     return found
 
 
-def _fault_of_span(count: int | None, most: int, unit: str) -> str:
+def _fault_of_span(count: int | None, most: int, words: str) -> str:
     if count is None or 1 <= count <= most:
         return ""
-    return f"From 1 to {most} {unit}, or leave it empty."
+    return words.format(most=most)
 
 
 def _fault_of_steps(steps: Sequence[Step], ends_on: date) -> str:
     if len(steps) > MOST_STEPS:
-        return f"At most {MOST_STEPS} steps, please."
+        return _("At most {most} steps, please.").format(most=MOST_STEPS)
     if any(a.until >= b.until for a, b in pairwise(steps)):
-        return "Each step holds until a later day than the one before."
+        return _("Each step holds until a later day than the one before.")
     if any(a.share_percent < b.share_percent for a, b in pairwise(steps)):
-        return "The share stays or falls from step to step; it does not rise again."
+        return _("The share stays or falls from step to step; it does not rise again.")
     if steps and steps[-1].until > ends_on:
-        return "The last step ends with the show at the latest."
+        return _("The last step ends with the show at the latest.")
     return ""
 
 
 def _fault_of_animals(terms: Terms) -> str:
     ages = (terms.eia_max_age_days, terms.certificate_max_age_days)
     if not terms.animals_asked and any(age is not None for age in ages):
-        return "Papers are asked for by animal: tick that animals are named, or empty their ages."
+        return _(
+            "Papers are asked for by animal: tick that animals are named, or empty their ages."
+        )
     return ""

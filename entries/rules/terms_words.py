@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo
 
 from entries.rules.eligibility import CREW_MAX, CREW_MIN
 from entries.rules.refunds import Step
+from showrun.language import clock, month, ngettext, weekday
+from showrun.language import gettext as _
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,9 @@ def said_on(day: date) -> str:
     >>> said_on(date(2027, 5, 14))
     'Friday, May 14, 2027'
     """
-    return f"{day:%A}, {day:%B} {day.day}, {day.year}"
+    return _("{weekday}, {month} {day}, {year}").format(
+        weekday=weekday(day), month=month(day), day=day.day, year=day.year
+    )
 
 
 def said_at(at: datetime) -> str:
@@ -62,7 +66,7 @@ def said_at(at: datetime) -> str:
     >>> said_at(datetime(2027, 5, 14, 17, 5))
     'Friday, May 14, 2027, 5:05 PM'
     """
-    return f"{said_on(at.date())}, {at.hour % 12 or 12}:{at:%M} {at:%p}"
+    return _("{day}, {time}").format(day=said_on(at.date()), time=clock(at))
 
 
 def entering_words(
@@ -92,10 +96,17 @@ def entering_words(
     >>> entering_words(datetime(2027, 1, 4, 16, tzinfo=UTC), None, starts_on=first_day, zone=denver)
     'From Monday, January 4, 2027, 9:00 AM until the show begins on Friday, May 14, 2027.'
     """
-    begins = f"From {said_at(opens_at.astimezone(zone))} until" if opens_at else "Until"
+    opens = said_at(opens_at.astimezone(zone)) if opens_at else ""
     if closes_at is None:
-        return f"{begins} the show begins on {said_on(starts_on)}."
-    return f"{begins} {said_at(closes_at.astimezone(zone))}."
+        begins = said_on(starts_on)
+        if opens:
+            words = _("From {opens} until the show begins on {begins}.")
+            return words.format(opens=opens, begins=begins)
+        return _("Until the show begins on {begins}.").format(begins=begins)
+    closes = said_at(closes_at.astimezone(zone))
+    if opens:
+        return _("From {opens} until {closes}.").format(opens=opens, closes=closes)
+    return _("Until {closes}.").format(closes=closes)
 
 
 def refund_words(steps: Sequence[Step]) -> tuple[str, ...]:
@@ -126,16 +137,18 @@ def refund_words(steps: Sequence[Step]) -> tuple[str, ...]:
     if not steps:
         return ()
     lines = [
-        f"Withdrawn up to {said_on(step.until)}: {_share(step.share_percent)} comes back."
+        _returned(step.share_percent).format(day=said_on(step.until), percent=step.share_percent)
         for step in steps
     ]
-    return (*lines, "Withdrawn later: none of the fee comes back.")
+    return (*lines, _("Withdrawn later: none of the fee comes back."))
 
 
-def _share(percent: int) -> str:
+def _returned(percent: int) -> str:
     if percent == 100:
-        return "the whole fee"
-    return f"{percent} percent of the fee" if percent else "none of the fee"
+        return _("Withdrawn up to {day}: the whole fee comes back.")
+    if percent:
+        return _("Withdrawn up to {day}: {percent} percent of the fee comes back.")
+    return _("Withdrawn up to {day}: none of the fee comes back.")
 
 
 def places_words(*, cap: int, left: int, waiting: int) -> str:
@@ -158,11 +171,12 @@ def places_words(*, cap: int, left: int, waiting: int) -> str:
     'All 15 taken; new entries go to the wait list, in order. 2 wagons wait.'
     """
     if left:
-        return f"{left} of {cap} left."
-    said = f"All {cap} taken; new entries go to the wait list, in order."
+        return _("{left} of {cap} left.").format(left=left, cap=cap)
+    said = _("All {cap} taken; new entries go to the wait list, in order.").format(cap=cap)
     if not waiting:
-        return f"{said} Nobody waits yet."
-    return f"{said} {waiting} wagon{' waits' if waiting == 1 else 's wait'}."
+        return said + " " + _("Nobody waits yet.")
+    wait = ngettext("{n} wagon waits.", "{n} wagons wait.", waiting).format(n=waiting)
+    return f"{said} {wait}"
 
 
 def asked_words(asked: Asked) -> tuple[str, ...]:
@@ -187,30 +201,38 @@ def asked_words(asked: Asked) -> tuple[str, ...]:
     For each horse or mule the date of its EIA test, at most 365 days before the show's first day.
     Somebody to call in an emergency, with a telephone number.
     """
-    crew = f"A crew of {CREW_MIN} to {CREW_MAX} people, each by name, with one head cook."
+    crew = _("A crew of {fewest} to {most} people, each by name, with one head cook.").format(
+        fewest=CREW_MIN, most=CREW_MAX
+    )
     if asked.crew_frozen:
-        crew += f" The list closes on {asked.crew_frozen}."
+        crew += " " + _("The list closes on {when}.").format(when=asked.crew_frozen)
     lines = [crew]
     if asked.animals:
-        lines.append("Each animal by name.")
+        lines.append(_("Each animal by name."))
     if asked.eia_max_age is not None:
-        within = _within(asked.eia_max_age)
-        lines.append(f"For each horse or mule the date of its EIA test, {within}.")
-    if asked.certificate_max_age is not None:
-        paper = "certificate of veterinary inspection"
-        lines.append(
-            f"For each animal the date of its {paper}, {_within(asked.certificate_max_age)}."
+        eia = ngettext(
+            "For each horse or mule the date of its EIA test, at most {n} day before the show's "
+            "first day.",
+            "For each horse or mule the date of its EIA test, at most {n} days before the show's "
+            "first day.",
+            asked.eia_max_age,
         )
+        lines.append(eia.format(n=asked.eia_max_age))
+    if asked.certificate_max_age is not None:
+        certificate = ngettext(
+            "For each animal the date of its certificate of veterinary inspection, at most {n} "
+            "day before the show's first day.",
+            "For each animal the date of its certificate of veterinary inspection, at most {n} "
+            "days before the show's first day.",
+            asked.certificate_max_age,
+        )
+        lines.append(certificate.format(n=asked.certificate_max_age))
     if note := " ".join(asked.animal_note.split()):
         lines.append(note)
     if asked.camp:
-        lines.append("The frontage and depth your camp needs, in feet.")
+        lines.append(_("The frontage and depth your camp needs, in feet."))
     if asked.emergency:
-        lines.append("Somebody to call in an emergency, with a telephone number.")
+        lines.append(_("Somebody to call in an emergency, with a telephone number."))
     if asked.waiver:
-        lines.append("Your agreement to the show's waiver, which stands below.")
+        lines.append(_("Your agreement to the show's waiver, which stands below."))
     return tuple(lines)
-
-
-def _within(days: int) -> str:
-    return f"at most {days} day{'' if days == 1 else 's'} before the show's first day"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from entries.rules.places import Status
+from showrun.language import gettext as _
 
 LONGEST_REASON = 160  # letters; what is kept says who withdrew as well
 
@@ -34,9 +35,9 @@ def reason_against_withdrawing(
     'Judging has started. Tell the show office; it takes the wagon out.'
     """
     if status is Status.SCRATCHED:
-        return "This entry has left the show already."
+        return _("This entry has left the show already.")
     if now >= judging_starts_at:
-        return "Judging has started. Tell the show office; it takes the wagon out."
+        return _("Judging has started. Tell the show office; it takes the wagon out.")
     return None
 
 

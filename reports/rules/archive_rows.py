@@ -21,6 +21,11 @@ def plain_value(value: Any) -> Any:
         None, text, number, truth value, date, time, instant that knows its zone, decimal, UUID,
         or what is JSON already.
 
+    Raises
+    ------
+    ValueError
+        For an instant that knows no zone.
+
     Source
     ------
     RFC 3339 (instants). The rest is our own rule.

@@ -7,16 +7,20 @@ from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+
 E = TypeVar("E", bound=Hashable)
 
 _ORDINALS = (
-    "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth",
-    "tenth", "eleventh", "twelfth",
+    N_("first"), N_("second"), N_("third"), N_("fourth"), N_("fifth"), N_("sixth"),
+    N_("seventh"), N_("eighth"), N_("ninth"), N_("tenth"), N_("eleventh"), N_("twelfth"),
 )  # fmt: skip
-_ENDINGS = {1: "st", 2: "nd", 3: "rd"}
+# By the last figure; other languages may write them all alike.
+_ENDINGS = {1: N_("{place}st"), 2: N_("{place}nd"), 3: N_("{place}rd")}
 _NUMBERS = (
-    "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
-    "twelve",
+    N_("one"), N_("two"), N_("three"), N_("four"), N_("five"), N_("six"),
+    N_("seven"), N_("eight"), N_("nine"), N_("ten"), N_("eleven"), N_("twelve"),
 )  # fmt: skip
 
 
@@ -95,8 +99,9 @@ def place_words(place: int, sharing: int = 1) -> str:
     >>> place_words(1), place_words(2, 2), place_words(21)
     ('First place', 'Second place, shared', '21st place')
     """
-    words = f"{ordinal(place)} place"
-    return (words[0].upper() + words[1:]) + (", shared" if sharing > 1 else "")
+    words = _("{ordinal} place").format(ordinal=ordinal(place))
+    words = words[0].upper() + words[1:]
+    return _("{place}, shared").format(place=words) if sharing > 1 else words
 
 
 def ordinal(place: int) -> str:
@@ -115,10 +120,10 @@ def ordinal(place: int) -> str:
     if place < 1:
         raise ValueError(f"There is no place {place}.")
     if place <= len(_ORDINALS):
-        return _ORDINALS[place - 1]
-    if place % 100 in (11, 12, 13):
-        return f"{place}th"
-    return f"{place}{_ENDINGS.get(place % 10, 'th')}"
+        return _(_ORDINALS[place - 1])
+    other = N_("{place}th")
+    ending = other if place % 100 in (11, 12, 13) else _ENDINGS.get(place % 10, other)
+    return _(ending).format(place=place)
 
 
 def number(count: int) -> str:
@@ -129,4 +134,4 @@ def number(count: int) -> str:
     >>> number(3), number(15)
     ('three', '15')
     """
-    return _NUMBERS[count - 1] if 1 <= count <= len(_NUMBERS) else str(count)
+    return _(_NUMBERS[count - 1]) if 1 <= count <= len(_NUMBERS) else str(count)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from showrun.language import gettext as _
+
 # Digits and capitals without I, L, O and U; what is taken for one of them is read as the
 # sign it looks like. 32 signs, so one sign is five bits.
 SIGNS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -114,14 +116,13 @@ def read_code(typed: str) -> str:
     """
     signs = "".join(sign for sign in typed.upper() if sign.isalnum()).translate(LOOKS_LIKE)
     if len(signs) != BODY_LENGTH + 1:
-        raise CodeRefused(
-            f"A code has {BODY_LENGTH + 1} letters and digits; {len(signs)} were given."
-        )
+        words = _("A code has {length} letters and digits; {given} were given.")
+        raise CodeRefused(words.format(length=BODY_LENGTH + 1, given=len(signs)))
     strange = [sign for sign in signs if sign not in SIGNS]
     if strange:
-        raise CodeRefused(f"No code contains the sign “{strange[0]}”.")
+        raise CodeRefused(_("No code contains the sign “{sign}”.").format(sign=strange[0]))
     if check_sign(signs[:-1]) != signs[-1]:
-        raise CodeRefused("One of the signs is not as printed; please compare them again.")
+        raise CodeRefused(_("One of the signs is not as printed; please compare them again."))
     return signs
 
 

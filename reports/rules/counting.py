@@ -10,6 +10,9 @@ from judging.rules.results.method_figures import AVERAGING, PLACES
 from judging.rules.results.methods import SAID
 from judging.rules.round.card_hash import plain_number
 from reports.rules.award import number, ordinal
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import ngettext
 
 
 @dataclass(frozen=True)
@@ -32,46 +35,56 @@ class Told:
     missing: str
 
 
-_MEAN_STANDS = "in its place stands the mean of what the section’s other judges gave that wagon"
-_ESTIMATED = "totals are estimated for all judges from the cards that are there"
+_MEAN_STANDS = N_("in its place stands the mean of what the section’s other judges gave that wagon")
+_ESTIMATED = N_("totals are estimated for all judges from the cards that are there")
 
 TOLD: dict[str, Told] = {
-    "plain": Told("Judges’ points", "Together", "Nothing is adjusted or dropped.", _MEAN_STANDS),
+    "plain": Told(
+        N_("Judges’ points"), N_("Together"), N_("Nothing is adjusted or dropped."), _MEAN_STANDS
+    ),
     "mean": Told(
-        "Judges’ points",
-        "Mean",
-        "Each mean is rounded to a hundredth; nothing is adjusted or dropped.",
+        N_("Judges’ points"),
+        N_("Mean"),
+        N_("Each mean is rounded to a hundredth; nothing is adjusted or dropped."),
         _MEAN_STANDS,
     ),
     "trimmed": Told(
-        "Judges’ points",
-        "Mean of those kept",
-        "Each section drops its own highest and lowest; each mean is rounded to a hundredth, and "
-        "nothing is adjusted.",
+        N_("Judges’ points"),
+        N_("Mean of those kept"),
+        N_(
+            "Each section drops its own highest and lowest; each mean is rounded to a hundredth, "
+            "and nothing is adjusted."
+        ),
         _MEAN_STANDS,
     ),
     "judge_adjusted": Told(
-        "Judges’ points",
-        "Adjusted",
-        "Entry and judge are estimated together from all cards of a section, so that nobody gains "
-        "or loses by having drawn a generous or a strict judge: the adjusted figure is what the "
-        "judges would have written had every judge of the section seen every entry, and may "
-        "differ from the plain sum in either direction.",
+        N_("Judges’ points"),
+        N_("Adjusted"),
+        N_(
+            "Entry and judge are estimated together from all cards of a section, so that nobody "
+            "gains or loses by having drawn a generous or a strict judge: the adjusted figure is "
+            "what the judges would have written had every judge of the section seen every entry, "
+            "and may differ from the plain sum in either direction."
+        ),
         _ESTIMATED,
     ),
     "crossed": Told(
-        "Judges’ points",
-        "Adjusted",
-        "The adjusted figure may differ from the plain sum in either direction; where a section’s "
-        "judges differ no more than by chance, nothing is taken out.",
+        N_("Judges’ points"),
+        N_("Adjusted"),
+        N_(
+            "The adjusted figure may differ from the plain sum in either direction; where a "
+            "section’s judges differ no more than by chance, nothing is taken out."
+        ),
         _ESTIMATED,
     ),
     "placings": Told(
-        "Comparisons won with each judge",
-        "Together",
-        "Each judge compares a wagon with every other of the class. How many points two wagons "
-        "were apart plays no part, nor how high or low a judge marks.",
-        "places need every card",
+        N_("Comparisons won with each judge"),
+        N_("Together"),
+        N_(
+            "Each judge compares a wagon with every other of the class. How many points two wagons "
+            "were apart plays no part, nor how high or low a judge marks."
+        ),
+        N_("places need every card"),
     ),
 }
 
@@ -88,7 +101,7 @@ def said(method: str) -> str:
     >>> said("plain")
     'Plain total: all judges’ points added.'
     """
-    return SAID[method].replace("'", "’")
+    return _(SAID[method]).replace("'", "’")
 
 
 @dataclass(frozen=True)
@@ -164,25 +177,30 @@ def reckoning(method: str, given: Sequence[Given]) -> str:
     '1.5 (first, level)'
     """
     if method == PLACES:
-        return " + ".join(
-            f"{plain_number(one.won)} ({ordinal(one.place)}{', level' if one.level else ''})"
-            for one in given
-        )
+        return " + ".join(_comparisons(one) for one in given)
     if method != "trimmed":
         return (", " if method in AVERAGING else " + ").join(_points(one) for one in given)
     order = sorted(range(len(given)), key=lambda nth: (_worth(given[nth]), nth))
     lowest, highest = order[0], order[-1]
     kept = [one for nth, one in enumerate(given) if nth not in (lowest, highest)]
-    dropped = f"{_points(given[lowest])} and {_points(given[highest])}"
-    return f"{', '.join(_points(one) for one in kept)}; dropped {dropped}"
+    return _("{kept}; dropped {lowest} and {highest}").format(
+        kept=", ".join(_points(one) for one in kept),
+        lowest=_points(given[lowest]),
+        highest=_points(given[highest]),
+    )
+
+
+def _comparisons(one: Given) -> str:
+    words = _("{won} ({ordinal}, level)") if one.level else _("{won} ({ordinal})")
+    return words.format(won=plain_number(one.won), ordinal=ordinal(one.place))
 
 
 def _points(one: Given) -> str:
     if one.points is not None:
         return f"{one.points:.2f}"
     if one.stands is not None:
-        return f"{one.stands:.2f} (the mean, for a missing card)"
-    return "a card missing"
+        return _("{mean} (the mean, for a missing card)").format(mean=f"{one.stands:.2f}")
+    return _("a card missing")
 
 
 def _worth(one: Given) -> Decimal:
@@ -211,10 +229,14 @@ def method_line(*, method: str, judges: int, unseen_is_zero: bool) -> str:
     ['Three judges a section', 'Zero is a mark; rows that do not apply or could not be inspected \
 are left out.']
     """
-    whose = f"{number(judges)} judge{'' if judges == 1 else 's'} a section"
+    whose = ngettext("{n} judge a section.", "{n} judges a section.", judges)
+    whose = whose.format(n=number(judges))
     left_out = (
-        "rows that do not apply are left out, rows that could not be inspected count as zero"
+        _(
+            "Zero is a mark; rows that do not apply are left out, rows that could not be "
+            "inspected count as zero."
+        )
         if unseen_is_zero
-        else "rows that do not apply or could not be inspected are left out"
+        else _("Zero is a mark; rows that do not apply or could not be inspected are left out.")
     )
-    return f"{said(method)} {whose[0].upper()}{whose[1:]}. Zero is a mark; {left_out}."
+    return f"{said(method)} {whose[0].upper()}{whose[1:]} {left_out}"

@@ -10,6 +10,8 @@ from typing import Any
 
 from reports.rules.award import number
 from reports.rules.counting import TOLD
+from showrun.language import gettext as _
+from showrun.language import listed, ngettext
 
 MOST_NAMED = 8
 NO_LETTERS: Mapping[str, str] = MappingProxyType({})
@@ -75,16 +77,23 @@ def missing_said(
         return None
     mine = cards.pop(own, {}) if own is not None else {}
     named = [
-        f"entry {entry}, {_by_sections(cards[entry].values(), sections)}" for entry in sorted(cards)
+        _("entry {entry}, {sections}").format(
+            entry=entry, sections=_by_sections(cards[entry].values(), sections)
+        )
+        for entry in sorted(cards)
     ]
     more = len(named) - most
     if more > 0:
-        named[most:] = [f"and {number(more)} more {'entry' if more == 1 else 'entries'}"]
-    called = sorted((letters.get(judge, "one judge"), codes) for judge, codes in mine.items())
+        named[most:] = [
+            ngettext("and {n} more entry", "and {n} more entries", more).format(n=number(more))
+        ]
+    called = sorted((letters.get(judge, _("one judge")), codes) for judge, codes in mine.items())
     return MissingSaid(
         own="; ".join(f"{judge}, {_listed(codes, sections)}" for judge, codes in called),
         others="; ".join(named),
-        counted=f"No missing card was counted as zero: {TOLD[method].missing}.",
+        counted=_("No missing card was counted as zero: {instead}.").format(
+            instead=_(TOLD[method].missing)
+        ),
     )
 
 
@@ -92,7 +101,7 @@ def _by_sections(cards: Iterable[set[str]], sections: Mapping[str, str]) -> str:
     """Name what an entry lacks; judges who lack the same are counted together."""
     judges = Counter(_listed(codes, sections) for codes in cards)
     return "; ".join(
-        f"{names} ({number(count)} judges)" if count > 1 else names
+        _("{names} ({n} judges)").format(names=names, n=number(count)) if count > 1 else names
         for names, count in sorted(judges.items())
     )
 
@@ -100,8 +109,7 @@ def _by_sections(cards: Iterable[set[str]], sections: Mapping[str, str]) -> str:
 def _listed(codes: Collection[str], sections: Mapping[str, str]) -> str:
     """Name sections in the card's order."""
     if len(codes) > 1 and set(codes) >= set(sections):
-        return "all sections"
+        return _("all sections")
     here = [code for code in sections if code in codes]
     here += sorted(code for code in codes if code not in sections)
-    *head, last = [sections.get(code, code) for code in here]
-    return f"{', '.join(head)} and {last}" if head else last
+    return listed([sections.get(code, code) for code in here])

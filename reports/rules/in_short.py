@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reports.rules.sheet import SectionLine
+from showrun.language import gettext as _
+from showrun.language import listed
 
 
 def in_short(lines: Sequence[SectionLine]) -> str:
@@ -37,20 +39,27 @@ def in_short(lines: Sequence[SectionLine]) -> str:
     if not lines or any(line.n_entries < 2 for line in lines):
         return ""
     standings = (
-        ("above", [line.name for line in lines if line.own > line.middle]),
-        ("level with", [line.name for line in lines if line.own == line.middle]),
-        ("below", [line.name for line in lines if line.own < line.middle]),
+        (
+            _("above the middle of the class in {sections}"),
+            _("above it in {sections}"),
+            [line.name for line in lines if line.own > line.middle],
+        ),
+        (
+            _("level with the middle of the class in {sections}"),
+            _("level with it in {sections}"),
+            [line.name for line in lines if line.own == line.middle],
+        ),
+        (
+            _("below the middle of the class in {sections}"),
+            _("below it in {sections}"),
+            [line.name for line in lines if line.own < line.middle],
+        ),
     )
-    found = [(side, names) for side, names in standings if names]
-    parts = []
-    for nth, (side, names) in enumerate(found):
-        middle = "it" if nth else "the middle of the class"
-        where = "every section" if len(found) == 1 and len(lines) > 1 else _listed(names)
-        parts.append(f"{side} {middle} in {where}")
+    found = [(first, later, names) for first, later, names in standings if names]
+    every = len(found) == 1 and len(lines) > 1
+    parts = [
+        (later if nth else first).format(sections=_("every section") if every else listed(names))
+        for nth, (first, later, names) in enumerate(found)
+    ]
     words = "; ".join(parts)
     return f"{words[0].upper()}{words[1:]}."
-
-
-def _listed(names: Sequence[str]) -> str:
-    *head, last = names
-    return f"{', '.join(head)} and {last}" if head else last

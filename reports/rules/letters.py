@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable
 
+from showrun.language import gettext as _
+
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -37,5 +39,6 @@ def judge_letters(judges: Iterable[str], salt: str) -> dict[str, str]:
     letters = {}
     for position, judge in enumerate(order):
         lap, letter = divmod(position, rounds)
-        letters[judge] = f"Judge {LETTERS[letter]}{lap + 1 if lap else ''}"
+        called = f"{LETTERS[letter]}{lap + 1 if lap else ''}"
+        letters[judge] = _("Judge {letter}").format(letter=called)
     return letters

@@ -7,6 +7,8 @@ from enum import StrEnum
 
 from entries.rules.money_words import dollars
 from entries.rules.places import Status
+from showrun.language import gettext as _
+from showrun.language import ngettext
 
 
 class Where(StrEnum):
@@ -94,7 +96,7 @@ def next_steps(stand: Stand) -> tuple[Step, ...]:
     'Nothing to do now: the office confirms your entry next.'
     """
     if stand.status is Status.SCRATCHED:
-        words = "This entry is scratched; there is nothing to do."
+        words = _("This entry is scratched; there is nothing to do.")
         return (Step(words), *_owed(stand))
     steps = [*_offer(stand), *_results(stand)]
     lacking = [] if stand.places or stand.judged else [*_lacks(stand)]
@@ -109,54 +111,63 @@ def _offer(stand: Stand) -> list[Step]:
     if stand.status is not Status.OFFERED:
         return []
     if not stand.offered_until:
-        return [Step("The offered place has run out; it goes to the next in line.")]
-    words = f"A place is offered to you. Take it up by {stand.offered_until}."
-    return [Step(words, "Take the place up or decline it", Where.PLACE)]
+        return [Step(_("The offered place has run out; it goes to the next in line."))]
+    words = _("A place is offered to you. Take it up by {deadline}.").format(
+        deadline=stand.offered_until
+    )
+    return [Step(words, _("Take the place up or decline it"), Where.PLACE)]
 
 
 def _results(stand: Stand) -> list[Step]:
     if not stand.places:
         return []
-    words = f"Results are out: {'; '.join(stand.places)}."
+    words = _("Results are out: {places}.").format(places="; ".join(stand.places))
     if stand.unreleased:
-        words += f" {_classes(stand.unreleased)} still to come."
-    return [Step(words, "See results and feedback", Where.RESULTS)]
-
-
-def _classes(count: int) -> str:
-    return "One class is" if count == 1 else f"{count} classes are"
+        to_come = ngettext(
+            "One class is still to come.", "{n} classes are still to come.", stand.unreleased
+        ).format(n=stand.unreleased)
+        words = f"{words} {to_come}"
+    return [Step(words, _("See results and feedback"), Where.RESULTS)]
 
 
 def _visit(stand: Stand) -> list[Step]:
     if not stand.visit or (stand.places and not stand.unreleased):
         return []
-    words = f"A judge comes {stand.visit}. Have the wagon and the crew ready."
-    return [Step(words, "See all times", Where.VISITS)]
+    words = _("A judge comes {visit}. Have the wagon and the crew ready.").format(visit=stand.visit)
+    return [Step(words, _("See all times"), Where.VISITS)]
 
 
 def _lacks(stand: Stand) -> list[Step]:
     if not stand.lacks:
         return []
     (what, where), count = stand.lacks[0], len(stand.lacks)
-    words = f"Still missing: {what}"
+    words = _("Still missing: {what}").format(what=what)
     if count > 1:
-        words = f"{count} things are still missing. The first: {what}"
-    return [Step(words, "Fill it in", Where.DETAILS, where)]
+        words = _("{count} things are still missing. The first: {what}").format(
+            count=count, what=what
+        )
+    return [Step(words, _("Fill it in"), Where.DETAILS, where)]
 
 
 def _owed(stand: Stand) -> list[Step]:
     if stand.owed <= 0:
         return []
-    return [Step(f"You owe the show {dollars(stand.owed)}.", "See what is owed", Where.BALANCE)]
+    words = _("You owe the show {amount}.").format(amount=dollars(stand.owed))
+    return [Step(words, _("See what is owed"), Where.BALANCE)]
 
 
 def _nothing(stand: Stand) -> Step:
     if stand.status is Status.WAITING:
-        line = f"you are number {stand.in_line} in line" if stand.in_line else "you are in line"
-        return Step(f"Nothing to do now: {line}. A place that comes free is offered to you here.")
+        then = _("A place that comes free is offered to you here.")
+        now = _("Nothing to do now: you are in line.")
+        if stand.in_line:
+            now = _("Nothing to do now: you are number {number} in line.").format(
+                number=stand.in_line
+            )
+        return Step(f"{now} {then}")
     if stand.status is Status.ENTERED:
-        return Step("Nothing to do now: the office confirms your entry next.")
+        return Step(_("Nothing to do now: the office confirms your entry next."))
     if stand.judged:
-        return Step("Judging is over for your wagon. Results stand here once they are released.")
-    words = "Get your rig ready: the list says what judges look at on it, and how to show it."
-    return Step(words, "What to prepare", Where.PREPARE)
+        return Step(_("Judging is over for your wagon. Results stand here once they are released."))
+    words = _("Get your rig ready: the list says what judges look at on it, and how to show it.")
+    return Step(words, _("What to prepare"), Where.PREPARE)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
 
+from showrun.language import gettext as _
+
 
 def percent(points: Decimal, possible: Decimal) -> int | None:
     """Write points as whole percent of what could be earned; None where nothing could.
@@ -53,5 +55,6 @@ def beside(own: int, middle: int) -> str:
     ('7 above the middle', '5 below the middle', 'level with the middle')
     """
     if own == middle:
-        return "level with the middle"
-    return f"{abs(own - middle)} {'above' if own > middle else 'below'} the middle"
+        return _("level with the middle")
+    words = _("{n} above the middle") if own > middle else _("{n} below the middle")
+    return words.format(n=abs(own - middle))

@@ -7,8 +7,11 @@ from collections.abc import Sequence
 
 from entries.rules.money_words import dollars
 from reports.rules.award import number, ordinal
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import listed
 
-ODD_CENTS = (
+ODD_CENTS = N_(
     "Wagons that share a place share the prizes of the places they fill. A cent that does not "
     "divide goes to the lowest wagon number among them."
 )
@@ -52,14 +55,14 @@ def pooled_words(places: Sequence[int], paid_cents: Sequence[int]) -> list[str]:
         paid = [cents for of, cents in zip(places, paid_cents, strict=True) if of == place]
         if sharing == 1 or not sum(paid):
             continue
-        prizes = [ordinal(nth) for nth in range(place, place + sharing)]
-        named = f"{', '.join(prizes[:-1])} and {prizes[-1]}"
+        named = listed([ordinal(nth) for nth in range(place, place + sharing)])
         each = ", ".join(dollars(cents) for cents in paid)
         if len(set(paid)) == 1:
-            each = f"{dollars(paid[0])} each"
+            each = _("{amount} each").format(amount=dollars(paid[0]))
         sentences.append(
-            f"The {named} prizes, {dollars(sum(paid))} together, are divided by "
-            f"{number(sharing)}: {each}."
+            _("The {named} prizes, {amount} together, are divided by {count}: {each}.").format(
+                named=named, amount=dollars(sum(paid)), count=number(sharing), each=each
+            )
         )
     return sentences
 
@@ -86,5 +89,6 @@ def paid_words(paid_cents: int, purse_cents: int) -> str:
     """
     left = purse_cents - paid_cents
     if left <= 0:
-        return "It is the whole purse." if left == 0 else ""
-    return f"Of the purse, {dollars(left)} is for places nobody fills."
+        return _("It is the whole purse.") if left == 0 else ""
+    told = _("Of the purse, {amount} is for places nobody fills.")
+    return told.format(amount=dollars(left))

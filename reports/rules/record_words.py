@@ -5,6 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Protocol, TypeVar
 
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import ngettext
+
 
 class Sized(Protocol):
     """A picture with its height."""
@@ -47,30 +51,41 @@ def unchanged_words(*, asked: int, corrected: int, missing: int, adjusting: bool
     The service parts no tie but by the ladder declared before judging.
     Severity is shown and was not taken out of any total.
     """
-    lines = [f"No check changed a mark. {_asked(asked, corrected)}"]
-    lines.append("The service parts no tie but by the ladder declared before judging.")
+    no_check = _("No check changed a mark.")
+    lines = [f"{no_check} {_asked(asked, corrected)}"]
+    lines.append(_("The service parts no tie but by the ladder declared before judging."))
     if missing:
-        lines.append("A missing card counts as no mark, never as zero.")
-    lines.append(
+        lines.append(_("A missing card counts as no mark, never as zero."))
+    taken_out = N_(
         "Severity was taken out of totals as the method declared says; each mark stands as given."
-        if adjusting
-        else "Severity is shown and was not taken out of any total."
     )
+    shown = N_("Severity is shown and was not taken out of any total.")
+    lines.append(_(taken_out) if adjusting else _(shown))
     return lines
 
 
 def _asked(asked: int, corrected: int) -> str:
     if not asked:
-        return "No question was put to a judge about this class."
-    put = f"{_count(asked, 'question')} {'was' if asked == 1 else 'were'} put to judges"
+        return _("No question was put to a judge about this class.")
+    asked_words = {2: N_("Two"), 3: N_("Three"), 4: N_("Four"), 5: N_("Five")}
+    count = _(asked_words[asked]) if asked in asked_words else str(asked)
     if not corrected:
-        return f"{put}; no mark was corrected."
-    return f"{put}; a judge corrected a mark in {'one' if corrected == 1 else corrected}."
-
-
-def _count(n: int, noun: str) -> str:
-    words = {1: "One", 2: "Two", 3: "Three", 4: "Four", 5: "Five"}.get(n, str(n))
-    return f"{words} {noun}{'' if n == 1 else 's'}"
+        return ngettext(
+            "One question was put to judges; no mark was corrected.",
+            "{count} questions were put to judges; no mark was corrected.",
+            asked,
+        ).format(count=count)
+    if corrected == 1:
+        return ngettext(
+            "One question was put to judges; a judge corrected a mark in one.",
+            "{count} questions were put to judges; a judge corrected a mark in one.",
+            asked,
+        ).format(count=count)
+    return ngettext(
+        "One question was put to judges; a judge corrected a mark in {corrected}.",
+        "{count} questions were put to judges; a judge corrected a mark in {corrected}.",
+        asked,
+    ).format(count=count, corrected=corrected)
 
 
 def in_pieces(

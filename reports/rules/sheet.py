@@ -11,6 +11,7 @@ from math import ceil, floor
 from judging.rules.cards.score import to_hundredths
 from judging.rules.cards.scorecard import Criterion, Mark, MarkState, Section
 from reports.rules.award import ordinal
+from showrun.language import gettext as _
 
 NAMED_ROWS = 3
 THIRDS_FROM_ENTRIES = 6
@@ -168,8 +169,12 @@ class RowStanding:
         """The difference in words, from the figures as printed."""
         gap = self.own_mark - self.middle_mark
         if not gap:
-            return "level with the middle of the class"
-        return f"{abs(gap)} {'above' if gap > 0 else 'below'} the middle of the class"
+            return _("level with the middle of the class")
+        above, below = (
+            _("{n} above the middle of the class"),
+            _("{n} below the middle of the class"),
+        )
+        return (above if gap > 0 else below).format(n=abs(gap))
 
 
 def standings(
@@ -290,12 +295,17 @@ def band_words(place: int, sharing: int, n_entries: int) -> str:
     ('first of 15 entries', 'the only entry placed')
     """
     if n_entries == 1:
-        return "the only entry placed"
+        return _("the only entry placed")
     if place == 1 or n_entries < THIRDS_FROM_ENTRIES:
-        return f"{ordinal(place)} of {n_entries} entries" + (", shared" if sharing > 1 else "")
+        words = _("{ordinal} of {n} entries").format(ordinal=ordinal(place), n=n_entries)
+        return _("{place}, shared").format(place=words) if sharing > 1 else words
     middle = Fraction(2 * place + sharing - 2, 2 * n_entries)
-    third = ("upper", "middle", "lower")[min(2, floor(middle * 3))]
-    return f"in the {third} third of {n_entries} entries"
+    thirds = (
+        _("in the upper third of {n} entries"),
+        _("in the middle third of {n} entries"),
+        _("in the lower third of {n} entries"),
+    )
+    return thirds[min(2, floor(middle * 3))].format(n=n_entries)
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from decimal import Decimal
 from difflib import get_close_matches
 
 from judging.rules.cards.condition import quoted
+from showrun.language import gettext as _
 
 MOST_FAULTS = 200
 LONGEST_CODE = 50
@@ -35,7 +36,7 @@ class Faults:
         if len(self.found) < MOST_FAULTS:
             self.found[place] = sentence
         else:
-            self.found[""] = "There are more faults; mend these first."
+            self.found[""] = _("There are more faults; mend these first.")
 
     def clean(self, place: str) -> bool:
         """Say whether nothing was found at a place or below it."""
@@ -51,9 +52,11 @@ def inside(place: str, key: object) -> str:
 def fault_of_text(text: str, longest: int) -> str:
     """Say in a sentence what is wrong with a text, or nothing."""
     if len(text) > longest:
-        return f"At most {longest} characters; these are {len(text)}."
+        return _("At most {longest} characters; these are {n}.").format(
+            longest=longest, n=len(text)
+        )
     if any(unicodedata.category(char) in ("Cc", "Cs") and char not in "\n\t" for char in text):
-        return "This text has a character that cannot be shown."
+        return _("This text has a character that cannot be shown.")
     return ""
 
 
@@ -76,22 +79,27 @@ class Fields:
         for key in self.data:
             if key not in known:
                 near = get_close_matches(str(key)[:_LONGEST_KEY], known, n=1)
-                hint = f" Is “{near[0]}” meant?" if near else f" Known are {', '.join(known)}."
-                self.faults.add(inside(self.place, key), f"This key is not known here.{hint}")
+                hint = (
+                    _("Is “{key}” meant?").format(key=near[0])
+                    if near
+                    else _("Known are {keys}.").format(keys=", ".join(known))
+                )
+                said = _("This key is not known here.")
+                self.faults.add(inside(self.place, key), f"{said} {hint}")
 
     def text(self, key: str, longest: int, *, needed: bool = False, lines: bool = False) -> str:
         """Read a text of one line, or of several."""
         given = self.data.get(key)
         if given is None:
             if needed:
-                self.fault(key, "This is missing.")
+                self.fault(key, _("This is missing."))
             return ""
         if not isinstance(given, str):
-            self.fault(key, "A text, please; put it in quotes if it looks like a number.")
+            self.fault(key, _("A text, please; put it in quotes if it looks like a number."))
             return ""
         text = given.replace("\r\n", "\n").strip() if lines else " ".join(given.split())
         if needed and not text:
-            self.fault(key, "This is empty.")
+            self.fault(key, _("This is empty."))
         elif fault := fault_of_text(text, longest):
             self.fault(key, fault)
         return text
@@ -101,7 +109,7 @@ class Fields:
         given = self.data.get(key)
         if given is None or given == "":
             if needed:
-                self.fault(key, "This is missing.")
+                self.fault(key, _("This is missing."))
             return ""
         if fault := fault_of_code(given):
             self.fault(key, fault)
@@ -115,17 +123,17 @@ class Fields:
         given = self.data.get(key)
         if given is None:
             if otherwise is None:
-                self.fault(key, "This is missing.")
+                self.fault(key, _("This is missing."))
             return otherwise
         value = _exact(given)
         if value is None:
-            self.fault(key, "A number, please, without quotes.")
+            self.fault(key, _("A number, please, without quotes."))
         elif value < 0 or (value == 0 and not zero):
-            self.fault(key, "Zero or more, please." if zero else "More than zero, please.")
+            self.fault(key, _("Zero or more, please.") if zero else _("More than zero, please."))
         elif value > Decimal(most):
-            self.fault(key, f"At most {most}.")
+            self.fault(key, _("At most {most}.").format(most=most))
         elif value * 100 % 1:
-            self.fault(key, "At most two decimals.")
+            self.fault(key, _("At most two decimals."))
         else:
             return value
         return None
@@ -134,13 +142,13 @@ class Fields:
         """Read a whole number from 1 on; 1 at fault."""
         given = self.data.get(key, otherwise)
         if given is None:
-            self.fault(key, "This is missing.")
+            self.fault(key, _("This is missing."))
             return 1
         value = _exact(given)
         if value is None or value % 1:
-            self.fault(key, "A whole number, please, without quotes.")
+            self.fault(key, _("A whole number, please, without quotes."))
         elif not 1 <= value <= most:
-            self.fault(key, f"From 1 to {most}, please.")
+            self.fault(key, _("From 1 to {most}, please.").format(most=most))
         else:
             return int(value)
         return 1
@@ -149,7 +157,7 @@ class Fields:
         """Read true or false; false where it is not said."""
         given = self.data.get(key, False)
         if not isinstance(given, bool):
-            self.fault(key, "true or false, please.")
+            self.fault(key, _("true or false, please."))
         return given is True
 
     def choice(self, key: str, known: Collection[str], otherwise: str) -> str:
@@ -157,7 +165,10 @@ class Fields:
         given = self.data.get(key, otherwise)
         if isinstance(given, str) and given in known:
             return given
-        self.fault(key, f"One of {', '.join(word for word in known if word)}, please.")
+        self.fault(
+            key,
+            _("One of {known}, please.").format(known=", ".join(word for word in known if word)),
+        )
         return otherwise
 
     def items(self, key: str, most: int, *, needed: bool = False) -> list[object]:
@@ -166,12 +177,12 @@ class Fields:
         if given is None and not needed:
             return []
         if not isinstance(given, list | tuple):
-            self.fault(key, "This is missing." if given is None else "A list, please.")
+            self.fault(key, _("This is missing.") if given is None else _("A list, please."))
             return []
         if needed and not given:
-            self.fault(key, "At least one, please.")
+            self.fault(key, _("At least one, please."))
         if len(given) > most:
-            self.fault(key, f"At most {most:,}; these are {len(given):,}.")
+            self.fault(key, _("At most {most:,}; these are {n:,}.").format(most=most, n=len(given)))
             return []
         return list(given)
 
@@ -180,7 +191,7 @@ class Fields:
         found = []
         for place, given in enumerate(self.items(key, most)):
             if not isinstance(given, str) or not given.strip():
-                self.faults.add(inside(self.at(key), place), "A text, please.")
+                self.faults.add(inside(self.at(key), place), _("A text, please."))
                 continue
             text = " ".join(given.split())
             if fault := fault_of_text(text, longest):
@@ -194,7 +205,7 @@ class Fields:
         for place, given in enumerate(self.items(key, most)):
             fault = fault_of_code(given)
             if not fault and given in found:
-                fault = "This code is there twice."
+                fault = _("This code is there twice.")
             if fault:
                 self.faults.add(inside(self.at(key), place), fault)
             else:
@@ -211,11 +222,11 @@ def fault_of_code(given: object) -> str:
     ('', 'A code has lowercase letters, digits, _ and - only.')
     """
     if not isinstance(given, str):
-        return "A code is a text; put it in quotes if it looks like a number."
+        return _("A code is a text; put it in quotes if it looks like a number.")
     if not _CODE.fullmatch(given):
-        return "A code has lowercase letters, digits, _ and - only."
+        return _("A code has lowercase letters, digits, _ and - only.")
     if len(given) > LONGEST_CODE:
-        return f"A code has at most {LONGEST_CODE} characters."
+        return _("A code has at most {longest} characters.").format(longest=LONGEST_CODE)
     return ""
 
 

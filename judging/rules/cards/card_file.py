@@ -21,6 +21,7 @@ from judging.rules.cards.card_values import (
 )
 from judging.rules.cards.condition import Condition, check
 from judging.rules.cards.scorecard import Form
+from showrun.language import gettext as _
 
 __all__ = [
     "SCHEMA",
@@ -130,7 +131,7 @@ def _card(
     data: object, library: Mapping[str, object], parts: Collection[str] | None, faults: Faults
 ) -> CardFile | None:
     if not isinstance(data, Mapping):
-        faults.add("", "A card is a mapping with a name and sections.")
+        faults.add("", _("A card is a mapping with a name and sections."))
         return None
     fields = Fields(data, "", faults)
     fields.refuse_unknown(_CARD_KEYS)
@@ -140,7 +141,12 @@ def _card(
     found = [_find(item, place, code, library, faults) for place, item in enumerate(given)]
     rows = sum(_length(item.get("criteria")) for item in found if item)
     if rows > MOST_ROWS:
-        faults.add("sections", f"A card has at most {MOST_ROWS:,} rows; these are {rows:,}.")
+        faults.add(
+            "sections",
+            _("A card has at most {most:,} rows; these are {rows:,}.").format(
+                most=MOST_ROWS, rows=rows
+            ),
+        )
         return None
     placed = [
         _placed(item, item is not given[place], f"sections.{place}", parts, faults)
@@ -171,7 +177,9 @@ def _check_rig_facts(fields: Fields) -> None:
         agrees = False
     if not agrees:
         facts = "; ".join(f"{fact}: {', '.join(values)}" for fact, values in known.items())
-        fields.fault("rig_facts", f"These are not the facts a rig has here: {facts}.")
+        fields.fault(
+            "rig_facts", _("These are not the facts a rig has here: {facts}.").format(facts=facts)
+        )
 
 
 def _length(criteria: object) -> int:
@@ -184,7 +192,7 @@ def _find(
     """The section's own data, here or in the library."""
     at = f"sections.{place}"
     if not isinstance(item, Mapping):
-        faults.add(at, "A section is a mapping with a name, points and criteria.")
+        faults.add(at, _("A section is a mapping with a name, points and criteria."))
         return None
     if "take" not in item:
         return item
@@ -207,7 +215,12 @@ def _placed(
     section = _section(item, "", parts, inner)
     if inner.found:
         at, sentence = next(iter(inner.found.items()))
-        faults.add(f"{place}.take", f"The library's own section is at fault ({at}): {sentence}")
+        faults.add(
+            f"{place}.take",
+            _("The library's own section is at fault ({at}): {sentence}").format(
+                at=at, sentence=sentence
+            ),
+        )
     return Placed(section, place, copied=True)
 
 
@@ -218,10 +231,10 @@ def _section(data: Raw, place: str, parts: Collection[str] | None, faults: Fault
     points = fields.number("points", MOST_POINTS, zero=form is Form.PASS_FAIL)
     all_or_nothing = fields.flag("all_or_nothing")
     if all_or_nothing and form is not Form.PASS_FAIL:
-        fields.fault("all_or_nothing", "Only a section of pass or fail can be all or nothing.")
+        fields.fault("all_or_nothing", _("Only a section of pass or fail can be all or nothing."))
     given = fields.items("criteria", MOST_ROWS, needed=True)
     if form is Form.PLACINGS and len(given) > 1:
-        fields.fault("criteria", "A section of places has one row: the place itself.")
+        fields.fault("criteria", _("A section of places has one row: the place itself."))
     rows = [
         _row(item, inside(fields.at("criteria"), number), form, parts, faults)
         for number, item in enumerate(given)
@@ -242,7 +255,7 @@ def _row(
     data: object, place: str, form: Form, parts: Collection[str] | None, faults: Faults
 ) -> CriterionFile:
     if not isinstance(data, Mapping):
-        faults.add(place, "A criterion is a mapping with a code, a name and its marks.")
+        faults.add(place, _("A criterion is a mapping with a code, a name and its marks."))
         return CriterionFile("", "", Decimal(1), Decimal(1))
     fields = Fields(data, place, faults)
     fields.refuse_unknown(_ROW_KEYS)
@@ -270,12 +283,14 @@ def _scale(fields: Fields, form: Form) -> tuple[Decimal, Decimal]:
         return Decimal(1), Decimal(1)
     if form is Form.PASS_FAIL and not most == step == 1:
         key = "step" if most == 1 else "max_mark"
-        fields.fault(key, "Pass is 1 and fail is 0, so the most and the step are 1.")
+        fields.fault(key, _("Pass is 1 and fail is 0, so the most and the step are 1."))
     elif form is Form.PLACINGS and (step != 1 or most % 1):
         key = "max_mark" if step == 1 else "step"
-        fields.fault(key, "Places are whole numbers, in steps of 1.")
+        fields.fault(key, _("Places are whole numbers, in steps of 1."))
     elif most % step:
-        fields.fault("step", f"Steps of {step:f} do not lead to {most:f}.")
+        fields.fault(
+            "step", _("Steps of {step:f} do not lead to {most:f}.").format(step=step, most=most)
+        )
     return most, step
 
 
@@ -289,7 +304,8 @@ def _condition(fields: Fields, form: Form) -> Condition:
         fields.fault("applies", str(fault))
         return {}
     if form is Form.PLACINGS and given != {}:
-        fields.fault("applies", "Every wagon gets a place; leave the condition out.")
+        fields.fault("applies", _("Every wagon gets a place; leave the condition out."))
+    # It was read without a fault above, so it is a mapping.
     return plain_condition(given)  # type: ignore[arg-type]
 
 
@@ -299,5 +315,5 @@ def _parts(fields: Fields, known: Collection[str] | None) -> tuple[str, ...]:
     for code in codes:
         if known is not None and code not in known:
             at = inside(fields.at("parts"), given.index(code))
-            fields.faults.add(at, f"The handbook has no part “{code}”.")
+            fields.faults.add(at, _("The handbook has no part “{code}”.").format(code=code))
     return codes

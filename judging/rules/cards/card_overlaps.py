@@ -10,6 +10,7 @@ from entries.rules.rig import Rig
 from judging.rules.cards.card_fields import Faults
 from judging.rules.cards.card_values import CriterionFile, SectionFile
 from judging.rules.cards.condition import every_rig, places_met
+from showrun.language import gettext as _
 
 
 @dataclass(frozen=True)
@@ -45,11 +46,17 @@ def note_overlaps(placed: Sequence[Placed], faults: Faults) -> None:
     rows: set[str] = set()
     for here in placed:
         if here.section.code in sections:
-            faults.add(here.key_at("code"), f"Section code “{here.section.code}” is there twice.")
+            faults.add(
+                here.key_at("code"),
+                _("Section code “{code}” is there twice.").format(code=here.section.code),
+            )
         sections.update({here.section.code} - {""})
         for row in _rows(here):
             if row.row.code in rows:
-                faults.add(row.at("code"), f"Criterion code “{row.row.code}” is there twice.")
+                faults.add(
+                    row.at("code"),
+                    _("Criterion code “{code}” is there twice.").format(code=row.row.code),
+                )
             rows.update({row.row.code} - {""})
     everything = [row for here in placed for row in _known(here, faults)]
     for group in _grouped(everything, lambda row: row.one_of):
@@ -61,6 +68,7 @@ def note_overlaps(placed: Sequence[Placed], faults: Faults) -> None:
 
 def _rows(here: Placed) -> Iterator[_Row]:
     for number, row in enumerate(here.section.criteria):
+        # Bound now, by a default value, whose type a lambda cannot name.
         yield _Row(row, lambda key, number=number: here.row_at(number, key))  # type: ignore[misc]
 
 
@@ -92,11 +100,11 @@ def _note_meeting(group: Sequence[_Row], key: str, faults: Faults) -> None:
 
 def _sentence(key: str, row: CriterionFile, other: CriterionFile, rig: str) -> str:
     if key == "name":
-        return (
-            f"Another row of this section is named “{row.name}” too, and both are judged on "
-            f"this rig: {rig}."
-        )
-    return (
-        f"“{other.name}” and “{row.name}” stand in for each other ({row.one_of}), but both are "
-        f"judged on this rig: {rig}."
-    )
+        return _(
+            "Another row of this section is named “{row}” too, and both are judged on this "
+            "rig: {rig}."
+        ).format(row=row.name, rig=rig)
+    return _(
+        "“{other}” and “{row}” stand in for each other ({one_of}), but both are judged on "
+        "this rig: {rig}."
+    ).format(other=other.name, row=row.name, one_of=row.one_of, rig=rig)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from judging.rules.cards.card_fields import Faults, Fields
+from showrun.language import gettext as _
 
 MOST_COPIES = 10
 
@@ -16,10 +17,10 @@ class TakeRefused(ValueError):
 def read_take(data: Mapping[object, object], place: str, faults: Faults) -> tuple[str, str]:
     """Read ``take: {card: CODE, section: CODE}``; empty codes after a fault."""
     if len(data) > 1:
-        faults.add(place, "A section that is taken says nothing else; leave the other keys out.")
+        faults.add(place, _("A section that is taken says nothing else; leave the other keys out."))
     given = data["take"]
     if not isinstance(given, Mapping):
-        faults.add(f"{place}.take", "Name the card and its section, please.")
+        faults.add(f"{place}.take", _("Name the card and its section, please."))
         return "", ""
     fields = Fields(given, f"{place}.take", faults)
     fields.refuse_unknown(("card", "section"))
@@ -66,15 +67,27 @@ def taken(
     while True:
         if card in chain:
             circle = " -> ".join([*chain, card])
-            raise TakeRefused(f"Section “{section}” is copied in a circle: {circle}.")
+            raise TakeRefused(
+                _("Section “{section}” is copied in a circle: {circle}.").format(
+                    section=section, circle=circle
+                )
+            )
         chain.append(card)
         if len(chain) > MOST_COPIES:
-            raise TakeRefused(f"Section “{section}” is copied over more than {MOST_COPIES} cards.")
+            raise TakeRefused(
+                _("Section “{section}” is copied over more than {most} cards.").format(
+                    section=section, most=MOST_COPIES
+                )
+            )
         if card not in library:
-            raise TakeRefused(f"The library has no card “{card}”.")
+            raise TakeRefused(_("The library has no card “{card}”.").format(card=card))
         found = _find(library[card], section)
         if found is None:
-            raise TakeRefused(f"Library card “{card}” has no section “{section}”.")
+            raise TakeRefused(
+                _("Library card “{card}” has no section “{section}”.").format(
+                    card=card, section=section
+                )
+            )
         take = found.get("take")
         if not isinstance(take, Mapping):
             return found

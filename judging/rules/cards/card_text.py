@@ -109,6 +109,7 @@ def write_json(data: object) -> str:
     return json.dumps(data, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
 
 
+# Its base is chosen as the module is read: the quick one where it was built.
 class _PlainWriter(_Writer):  # type: ignore[misc]
     """Writes everything out, even what is there twice: we read no aliases."""
 

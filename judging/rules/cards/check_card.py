@@ -11,6 +11,7 @@ from judging.rules.cards.card_values import CardFile, CriterionFile, SectionFile
 from judging.rules.cards.check_class import ClassUse, Finding, Level, class_findings
 from judging.rules.cards.condition import every_rig, in_words, places_met
 from judging.rules.cards.scorecard import Form
+from showrun.language import gettext as _
 
 __all__ = ["SECONDS_PER_ROW", "ClassUse", "Finding", "Level", "findings"]
 
@@ -101,8 +102,9 @@ def _rows_nobody_has(card: CardFile, met: Met, wagons: Mapping[int, int]) -> Ite
                     Level.STOPS,
                     "row-on-no-rig",
                     f"sections.{number}.criteria.{at}",
-                    f"{section.criteria[at].name} is judged on no rig there is. "
-                    "Change on which rigs it applies.",
+                    _(
+                        "{row} is judged on no rig there is. Change on which rigs it applies."
+                    ).format(row=section.criteria[at].name),
                 )
         if wagons:
             yield from _rows_no_wagon_has(section, number, met[number], wagons)
@@ -122,8 +124,9 @@ def _rows_no_wagon_has(
             Level.WARNS,
             "row-on-no-wagon",
             f"sections.{number}.criteria.{places[0]}",
-            f"{section.name}: no wagon of this show is “{in_words(rows[0].applies)}”, so nobody "
-            f"is judged on {_named(rows)}.",
+            _("{section}: no wagon of this show is “{rig}”, so nobody is judged on {rows}.").format(
+                section=section.name, rig=in_words(rows[0].applies), rows=_named(rows)
+            ),
         )
 
 
@@ -131,8 +134,8 @@ def _named(rows: Sequence[CriterionFile]) -> str:
     names = [f"“{row.name}”" for row in rows[:_NAMES_SHOWN]]
     more = len(rows) - len(names)
     if more:
-        return f"{', '.join(names)} and {more} more rows"
-    return " and ".join([", ".join(names[:-1]), names[-1]] if names[1:] else names)
+        return _("{rows} and {n} more rows").format(rows=", ".join(names), n=more)
+    return _(" and ").join([", ".join(names[:-1]), names[-1]] if names[1:] else names)
 
 
 def _points_nobody_earns(card: CardFile, met: Met, wagons: Mapping[int, int]) -> Iterator[Finding]:
@@ -143,15 +146,26 @@ def _points_nobody_earns(card: CardFile, met: Met, wagons: Mapping[int, int]) ->
             continue
         example = _rig(min(bare & set(wagons) or bare))
         if without:
-            of = f"{without} of {sum(wagons.values())} wagons of this show"
+            n, all_of = without, sum(wagons.values())
+            said = _(
+                "{section} has no row on {n} of {all} wagons of this show, so its {points:f} "
+                "points cannot be earned there; for example: {example}. Give it a row for every "
+                "rig, or another class."
+            )
         else:
-            of = f"{len(bare)} of the {len(_RIGS)} rigs there can be"
+            n, all_of = len(bare), len(_RIGS)
+            said = _(
+                "{section} has no row on {n} of the {all} rigs there can be, so its {points:f} "
+                "points cannot be earned there; for example: {example}. Give it a row for every "
+                "rig, or another class."
+            )
         yield Finding(
             Level.STOPS if without else Level.WARNS,
             "points-not-earned",
             f"sections.{number}",
-            f"{section.name} has no row on {of}, so its {section.points:f} points cannot be earned "
-            f"there; for example: {example}. Give it a row for every rig, or another class.",
+            said.format(
+                section=section.name, n=n, all=all_of, points=section.points, example=example
+            ),
         )
 
 
@@ -167,17 +181,29 @@ def _too_long(
                 Level.WARNS,
                 "section-too-long",
                 f"sections.{number}",
-                f"{section.name} has {count[longest]} rows on a rig of {_rig(longest)}. At "
-                f"{seconds} seconds a row that takes {ceil(count[longest] * seconds / 60)} "
-                f"minutes, and it is given {section.minutes}.",
+                _(
+                    "{section} has {n} rows on a rig of {rig}. At {seconds} seconds a row that "
+                    "takes {minutes} minutes, and it is given {given}."
+                ).format(
+                    section=section.name,
+                    n=count[longest],
+                    rig=_rig(longest),
+                    seconds=seconds,
+                    minutes=ceil(count[longest] * seconds / 60),
+                    given=section.minutes,
+                ),
             )
     if card.row_count > MANY_ROWS:
         yield Finding(
             Level.WARNS,
             "card-very-long",
             "",
-            f"This card has {card.row_count:,} rows. It works, but at {seconds} seconds a row a "
-            f"judge needs up to {ceil(card.row_count * seconds / 60)} minutes for one wagon.",
+            _(
+                "This card has {rows:,} rows. It works, but at {seconds} seconds a row a judge "
+                "needs up to {minutes} minutes for one wagon."
+            ).format(
+                rows=card.row_count, seconds=seconds, minutes=ceil(card.row_count * seconds / 60)
+            ),
         )
 
 
@@ -193,8 +219,10 @@ def _places_counted_twice(card: CardFile, classes: Sequence[ClassUse]) -> Iterat
                 Level.STOPS,
                 "places-counted-twice",
                 f"sections.{number}",
-                f"{section.name} is judged by places, and {' and '.join(names)} count it. Places "
-                "are given within one class; give each class a section of its own.",
+                _(
+                    "{section} is judged by places, and {classes} count it. Places are given "
+                    "within one class; give each class a section of its own."
+                ).format(section=section.name, classes=_(" and ").join(names)),
             )
 
 
@@ -206,5 +234,7 @@ def _not_counted(card: CardFile, classes: Sequence[ClassUse]) -> Iterator[Findin
                 Level.WARNS,
                 "section-not-counted",
                 f"sections.{number}",
-                f"No class counts {section.name}, so its marks decide nothing.",
+                _("No class counts {section}, so its marks decide nothing.").format(
+                    section=section.name
+                ),
             )

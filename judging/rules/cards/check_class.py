@@ -10,6 +10,7 @@ from enum import StrEnum
 from judging.rules.cards.card_values import CardFile, SectionFile
 from judging.rules.cards.expected_ties import expect_ties
 from judging.rules.cards.scorecard import Form
+from showrun.language import gettext as _
 
 # Wagons that may share a total before it is worth a word: at least two, and a fifth of the field.
 LEAST_SHARING, SHARE_TO_WARN = 2, 0.2
@@ -61,10 +62,12 @@ def class_findings(
                 Level.STOPS,
                 "section-unknown",
                 where,
-                f"{use.name} counts a section “{code}”, and the card has none of that code.",
+                _("{name} counts a section “{code}”, and the card has none of that code.").format(
+                    name=use.name, code=code
+                ),
             )
     if not use.sections:
-        sentence = f"{use.name} counts no section, so it has no result."
+        sentence = _("{name} counts no section, so it has no result.").format(name=use.name)
         yield Finding(Level.STOPS, "no-sections", where, sentence)
         return
     yield from _sum(use, counted, where)
@@ -81,8 +84,10 @@ def _sum(use: ClassUse, counted: Sequence[SectionFile], where: str) -> Iterator[
             Level.STOPS,
             "points-do-not-sum",
             where,
-            f"{use.name} announces {use.possible_points:f} points, but its sections give "
-            f"{parts} = {total:f}. Change the points or the announced total.",
+            _(
+                "{name} announces {announced:f} points, but its sections give {parts} = {total:f}. "
+                "Change the points or the announced total."
+            ).format(name=use.name, announced=use.possible_points, parts=parts, total=total),
         )
 
 
@@ -104,24 +109,30 @@ def _rungs(
                 Level.STOPS,
                 "rung-twice",
                 where,
-                f"{use.name}: rung {rung} of the tie ladder is {name} again; what was equal "
-                "there once is equal the second time. Take it out.",
+                _(
+                    "{name}: rung {rung} of the tie ladder is {section} again; what was equal "
+                    "there once is equal the second time. Take it out."
+                ).format(name=use.name, rung=rung, section=name),
             )
         elif code not in use.sections or code not in by_code:
             yield Finding(
                 Level.STOPS,
                 "rung-not-counted",
                 where,
-                f"{use.name}: rung {rung} of the tie ladder is {name}, which the class does "
-                "not count. Take it out, or count it.",
+                _(
+                    "{name}: rung {rung} of the tie ladder is {section}, which the class does not "
+                    "count. Take it out, or count it."
+                ).format(name=use.name, rung=rung, section=name),
             )
         elif reason := _why_never(code, name, open_codes - seen, open_codes):
             yield Finding(
                 Level.WARNS,
                 "rung-never-decides",
                 where,
-                f"{use.name}: rung {rung} of the tie ladder, {name}, can never decide: "
-                f"{reason}. Take it out, and say what follows: a shared place, or the lot.",
+                _(
+                    "{name}: rung {rung} of the tie ladder, {section}, can never decide: {reason}. "
+                    "Take it out, and say what follows: a shared place, or the lot."
+                ).format(name=use.name, rung=rung, section=name, reason=reason),
             )
         seen.add(code)
 
@@ -129,11 +140,11 @@ def _rungs(
 def _why_never(code: str, name: str, left: set[str], everything: set[str]) -> str:
     """Why a rung cannot part two wagons with equal totals, or nothing when it can."""
     if code not in everything:
-        return "it is worth no points"
+        return _("it is worth no points")
     if len(everything) == 1:
-        return f"{name} is the whole total, and that is equal already"
+        return _("{section} is the whole total, and that is equal already").format(section=name)
     if left <= {code}:
-        return "with equal totals and every other section equal, it is equal too"
+        return _("with equal totals and every other section equal, it is equal too")
     return ""
 
 
@@ -145,8 +156,10 @@ def _places(use: ClassUse, counted: Sequence[SectionFile], where: str) -> Iterat
                 Level.STOPS,
                 "places-too-few",
                 where,
-                f"{section.name} has places up to {last:f}, and {use.name} has {use.entries} "
-                "wagons. Raise the highest place.",
+                _(
+                    "{section} has places up to {last:f}, and {name} has {entries} wagons. Raise "
+                    "the highest place."
+                ).format(section=section.name, last=last, name=use.name, entries=use.entries),
             )
 
 
@@ -170,6 +183,8 @@ def _ties(
             Level.WARNS,
             "steps-too-coarse",
             where,
-            f"{use.name}: about {sharing} of {use.entries} wagons would share a total. Smaller "
-            "steps, more rows or another judge would part them; else the tie ladder has to.",
+            _(
+                "{name}: about {sharing} of {entries} wagons would share a total. Smaller steps, "
+                "more rows or another judge would part them; else the tie ladder has to."
+            ).format(name=use.name, sharing=sharing, entries=use.entries),
         )

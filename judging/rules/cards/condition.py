@@ -10,10 +10,12 @@ A list of such mappings holds when any of them does:
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from itertools import combinations, product
 
 from entries.rules.rig import FACTS, WORDS
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 
 Branch = Mapping[str, Sequence[str]]
 Condition = Branch | Sequence[Branch]
@@ -23,6 +25,8 @@ _VALUES = {fact: tuple(member.value for member in kind) for fact, kind in FACTS.
 _RIGS = tuple(dict(zip(_VALUES, values, strict=True)) for values in product(*_VALUES.values()))
 _ORDER = {fact: place for place, fact in enumerate(FACTS)}
 _LONGEST_QUOTE = 40
+_EVERY_RIG = N_("every rig")
+_OR = N_(" or ")
 
 
 def quoted(value: object) -> str:
@@ -34,7 +38,7 @@ def quoted(value: object) -> str:
     ('“aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa…”', '“b\ufffdc”')
     """
     plain = isinstance(value, str | int | float)
-    words = " ".join(str(value).split()) if plain else "a list or mapping"
+    words = " ".join(str(value).split()) if plain else _("a list or mapping")
     text = "".join(char if char.isprintable() else "\ufffd" for char in words[: _LONGEST_QUOTE + 1])
     return f"“{text[: _LONGEST_QUOTE - 1]}…”" if len(text) > _LONGEST_QUOTE else f"“{text}”"
 
@@ -80,14 +84,16 @@ def check(condition: object) -> None:
         _check_branch(condition)
         return
     if not isinstance(condition, Sequence) or isinstance(condition, str | bytes):
-        raise ValueError("A condition names facts of the rig with the values they may have.")
+        raise ValueError(_("A condition names facts of the rig with the values they may have."))
     if not condition:
-        raise ValueError("An empty list holds for no rig, so the criterion can never apply.")
+        raise ValueError(_("An empty list holds for no rig, so the criterion can never apply."))
     if len(condition) > MOST_BRANCHES:
-        raise ValueError(f"A condition has at most {MOST_BRANCHES} alternatives.")
+        raise ValueError(
+            _("A condition has at most {most} alternatives.").format(most=MOST_BRANCHES)
+        )
     for branch in condition:
         if not isinstance(branch, Mapping):
-            raise ValueError("Each alternative names facts of the rig with their values.")
+            raise ValueError(_("Each alternative names facts of the rig with their values."))
         _check_branch(branch)
     _check_overlap(condition)
 
@@ -95,17 +101,31 @@ def check(condition: object) -> None:
 def _check_branch(branch: Mapping[object, object]) -> None:
     for fact, values in branch.items():
         if not isinstance(fact, str) or fact not in _VALUES:
-            raise ValueError(f"A rig has no fact {quoted(fact)}; it has {', '.join(_VALUES)}.")
+            raise ValueError(
+                _("A rig has no fact {fact}; it has {facts}.").format(
+                    fact=quoted(fact), facts=", ".join(_VALUES)
+                )
+            )
         if not isinstance(values, Sequence) or isinstance(values, str | bytes):
-            raise ValueError(f"The values of “{fact}” are a list, even if there is only one.")
+            raise ValueError(
+                _("The values of “{fact}” are a list, even if there is only one.").format(fact=fact)
+            )
         if not values:
-            raise ValueError(f"“{fact}” accepts no value, so the criterion can never apply.")
+            raise ValueError(
+                _("“{fact}” accepts no value, so the criterion can never apply.").format(fact=fact)
+            )
         for place, value in enumerate(values):
             if not isinstance(value, str) or value not in _VALUES[fact]:
                 known = ", ".join(sorted(_VALUES[fact]))
-                raise ValueError(f"{quoted(value)} is no value of {fact}; it knows {known}.")
+                raise ValueError(
+                    _("{value} is no value of {fact}; it knows {known}.").format(
+                        value=quoted(value), fact=fact, known=known
+                    )
+                )
             if value in values[:place]:
-                raise ValueError(f"“{fact}” lists “{value}” twice.")
+                raise ValueError(
+                    _("“{fact}” lists “{value}” twice.").format(fact=fact, value=value)
+                )
 
 
 def _check_overlap(branches: Sequence[Branch]) -> None:
@@ -113,11 +133,14 @@ def _check_overlap(branches: Sequence[Branch]) -> None:
     for one, other in combinations(range(len(branches)), 2):
         narrow, wide = (one, other) if rigs[one] < rigs[other] else (other, one)
         if rigs[narrow] == rigs[wide]:
-            raise ValueError(f"The alternative “{in_words(branches[one])}” is there twice.")
+            raise ValueError(
+                _("The alternative “{rigs}” is there twice.").format(rigs=in_words(branches[one]))
+            )
         if rigs[narrow] < rigs[wide]:
             raise ValueError(
-                f"“{in_words(branches[narrow])}” is part of “{in_words(branches[wide])}”; "
-                "leave out one of the two."
+                _("“{narrow}” is part of “{wide}”; leave out one of the two.").format(
+                    narrow=in_words(branches[narrow]), wide=in_words(branches[wide])
+                )
             )
 
 
@@ -167,14 +190,30 @@ def in_words(condition: Condition) -> str:
     >>> in_words([{"holdback": ["side_backer"]}, {"draft": ["chain"]}])
     'side-backer – or trace chains'
     """
+    return _words(condition, str)
+
+
+def said(condition: Condition) -> str:
+    """Say the same in the language of whoever reads it.
+
+    Examples
+    --------
+    >>> said({"hitch": ["team"], "tongue": ["drop"]})
+    'drop tongue; team of two'
+    """
+    return _words(condition, _)
+
+
+def _words(condition: Condition, say: Callable[[str], str]) -> str:
     if not isinstance(condition, Mapping):
-        return " – or ".join(in_words(branch) for branch in condition)
+        return f" –{say(_OR)}".join(_words(branch, say) for branch in condition)
     if not condition:
-        return "every rig"
+        return say(_EVERY_RIG)
     # In the order a rig is told, however a database keeps the mapping.
     told = sorted(condition, key=lambda fact: (_ORDER.get(fact, len(_ORDER)), fact))
     return "; ".join(
-        " or ".join(WORDS.get(value, value) for value in condition[fact]) for fact in told
+        say(_OR).join(say(WORDS[one]) if one in WORDS else one for one in condition[fact])
+        for fact in told
     )
 
 

@@ -11,6 +11,9 @@ from typing import Protocol
 from judging.rules.cards.card_values import CardFile, CriterionFile, SectionFile
 from judging.rules.cards.condition import in_words
 from judging.rules.cards.scorecard import Form
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import ngettext
 
 
 class Kind(StrEnum):
@@ -155,25 +158,25 @@ def difference(old: CardFile, new: CardFile) -> CardDifference:
 
 Rows = Mapping[str, tuple[SectionFile, CriterionFile]]
 
-_CARD_WORDS = {"name": "the name", "notice": "the notice"}
+_CARD_WORDS = {"name": N_("the name"), "notice": N_("the notice")}
 _SECTION_WORDS = {
-    "name": "the name",
-    "points": "the points",
-    "minutes": "the minutes",
-    "form": "the form",
-    "all_or_nothing": "all or nothing",
-    "quick_phrases": "the quick phrases",
+    "name": N_("the name"),
+    "points": N_("the points"),
+    "minutes": N_("the minutes"),
+    "form": N_("the form"),
+    "all_or_nothing": N_("all or nothing"),
+    "quick_phrases": N_("the quick phrases"),
 }
 _ROW_WORDS = {
-    "name": "the name",
-    "max_mark": "the highest mark",
-    "step": "the step",
-    "weight": "the weight",
-    "danger": "the danger letter",
-    "applies": "the rigs it is judged on",
-    "one_of": "the group it stands in for",
-    "parts": "the parts of the handbook",
-    "guidance": "the guidance",
+    "name": N_("the name"),
+    "max_mark": N_("the highest mark"),
+    "step": N_("the step"),
+    "weight": N_("the weight"),
+    "danger": N_("the danger letter"),
+    "applies": N_("the rigs it is judged on"),
+    "one_of": N_("the group it stands in for"),
+    "parts": N_("the parts of the handbook"),
+    "guidance": N_("the guidance"),
 }
 _MANY = {"points", "minutes", "quick_phrases", "applies", "parts"}
 _LONG = {"notice", "guidance"}
@@ -186,34 +189,42 @@ def _rows(card: CardFile) -> Rows:
 def _changes(old: CardFile, new: CardFile, old_rows: Rows, new_rows: Rows) -> Iterator[Change]:
     before = {section.code: section for section in old.sections}
     after = {section.code: section for section in new.sections}
-    yield from _fields("card", new.code, "The card", old, new, _CARD_WORDS)
+    yield from _fields("card", new.code, _("The card"), old, new, _CARD_WORDS)
     if _reordered(list(before), list(after)):
-        yield _told(Kind.MOVED, "card", new.code, "The sections stand in another order.")
+        yield _told(Kind.MOVED, "card", new.code, _("The sections stand in another order."))
     for code, section in after.items():
         if code not in before:
-            sentence = f"Section {section.name} is new, with {_count(section)}."
+            sentence = _("Section {section} is new, with {count}.").format(
+                section=section.name, count=_count(section)
+            )
             yield _told(Kind.ADDED, "section", code, sentence)
         else:
-            head = f"Section {section.name}"
+            head = _("Section {section}").format(section=section.name)
             yield from _fields("section", code, head, before[code], section, _SECTION_WORDS)
             if _reordered(_codes(before[code]), _codes(section)):
-                sentence = f"{head}: its rows stand in another order."
+                sentence = _("{head}: its rows stand in another order.").format(head=head)
                 yield _told(Kind.MOVED, "section", code, sentence)
         yield from _row_changes(section, old_rows)
     for code, section in before.items():
         if code not in after:
-            sentence = f"Section {section.name} is gone, which had {_count(section)}."
+            sentence = _("Section {section} is gone, which had {count}.").format(
+                section=section.name, count=_count(section)
+            )
             yield _told(Kind.REMOVED, "section", code, sentence)
     for code, (section, row) in old_rows.items():
         if code not in new_rows:
-            sentence = f"Row {row.name} of {section.name} is gone."
+            sentence = _("Row {row} of {section} is gone.").format(
+                row=row.name, section=section.name
+            )
             yield _told(Kind.REMOVED, "row", code, sentence)
 
 
 def _row_changes(section: SectionFile, old_rows: Rows) -> Iterator[Change]:
     for row in section.criteria:
         if row.code not in old_rows:
-            sentence = f"Row {row.name} of {section.name} is new."
+            sentence = _("Row {row} of {section} is new.").format(
+                row=row.name, section=section.name
+            )
             yield _told(Kind.ADDED, "row", row.code, sentence)
             continue
         was_in, was = old_rows[row.code]
@@ -225,41 +236,50 @@ def _row_changes(section: SectionFile, old_rows: Rows) -> Iterator[Change]:
                 "",
                 was_in.name,
                 section.name,
-                f"Row {row.name} has moved from {was_in.name} to {section.name}.",
+                _("Row {row} has moved from {was} to {section}.").format(
+                    row=row.name, was=was_in.name, section=section.name
+                ),
             )
-        yield from _fields("row", row.code, f"Row {row.name}", was, row, _ROW_WORDS)
+        yield from _fields(
+            "row", row.code, _("Row {row}").format(row=row.name), was, row, _ROW_WORDS
+        )
 
 
 def _fields(
     what: str, code: str, head: str, old: object, new: object, words: Mapping[str, str]
 ) -> Iterator[Change]:
-    for field, name in words.items():
+    for field, word in words.items():
         one, other = getattr(old, field), getattr(new, field)
         if one == other:
             continue
-        before, after = _said(field, one), _said(field, other)
+        before, after, name = _said(field, one), _said(field, other), _(word)
         if field in _LONG:
-            sentence = f"{head}: {name} reads differently."
+            sentence = _("{head}: {name} reads differently.").format(head=head, name=name)
         elif field in _MANY:
-            sentence = f"{head}: {name} were {before} and are {after}."
+            sentence = _("{head}: {name} were {before} and are {after}.").format(
+                head=head, name=name, before=before, after=after
+            )
         else:
-            sentence = f"{head}: {name} was {before} and is {after}."
+            sentence = _("{head}: {name} was {before} and is {after}.").format(
+                head=head, name=name, before=before, after=after
+            )
         yield Change(Kind.CHANGED, what, code, field, before, after, sentence)
 
 
 def _said(field: str, value: object) -> str:
     """A value as people read it."""
     if field == "applies":
+        # The field says what it is.
         return in_words(value)  # type: ignore[arg-type]
     if isinstance(value, Form):
         return value.words
     if isinstance(value, bool):
-        return "on" if value else "off"
+        return _("on") if value else _("off")
     if isinstance(value, Decimal):
         return f"{value:f}"
     if isinstance(value, tuple):
-        return ", ".join(value) or "none"
-    return str(value) or "none"
+        return ", ".join(value) or _("none")
+    return str(value) or _("none")
 
 
 def _told(kind: Kind, what: str, code: str, sentence: str) -> Change:
@@ -272,7 +292,7 @@ def _codes(section: SectionFile) -> list[str]:
 
 def _count(section: SectionFile) -> str:
     count = len(section.criteria)
-    return "1 row" if count == 1 else f"{count} rows"
+    return ngettext("{n} row", "{n} rows", count).format(n=count)
 
 
 def _reordered(before: Sequence[str], after: Sequence[str]) -> bool:

@@ -18,6 +18,8 @@ from judging.rules.cards.norming import (
 )
 from judging.rules.cards.scale_use import ScaleUse
 from judging.rules.cards.scorecard import Criterion
+from showrun.language import gettext as _
+from showrun.language import ngettext
 
 MOST_POINTS = 10
 
@@ -82,18 +84,29 @@ def severity_words(severity: Severity) -> str:
     'Rests on 3 rows only; too few to say.'
     """
     if severity.share is None:
-        return "No row of this judge was marked by another judge too."
+        return _("No row of this judge was marked by another judge too.")
     if severity.n_rows < ENOUGH_ROWS or severity.standard_error is None:
-        rows = "1 row" if severity.n_rows == 1 else f"{severity.n_rows} rows"
-        return f"Rests on {rows} only; too few to say."
+        return ngettext(
+            "Rests on {n} row only; too few to say.",
+            "Rests on {n} rows only; too few to say.",
+            severity.n_rows,
+        ).format(n=severity.n_rows)
     by = of_ten(abs(severity.share))
     around = of_ten(Fraction(CLEAR_ERRORS * severity.standard_error))
-    way = "higher" if severity.share > 0 else "lower"
+    higher = severity.share > 0
     if severity.clear:
-        return f"Marks {way} than the others: {by} on a row of ten, give or take {around}."
-    if by == "0.0":
-        return f"Level with the others, give or take {around} on a row of ten."
-    return f"No clear difference: {by} {way} on a row of ten, give or take {around}."
+        said = (
+            _("Marks higher than the others: {by} on a row of ten, give or take {around}.")
+            if higher
+            else _("Marks lower than the others: {by} on a row of ten, give or take {around}.")
+        )
+    elif by == "0.0":
+        said = _("Level with the others, give or take {around} on a row of ten.")
+    elif higher:
+        said = _("No clear difference: {by} higher on a row of ten, give or take {around}.")
+    else:
+        said = _("No clear difference: {by} lower on a row of ten, give or take {around}.")
+    return said.format(by=by, around=around)
 
 
 def scale_words(use: ScaleUse) -> str:
@@ -111,12 +124,16 @@ def scale_words(use: ScaleUse) -> str:
     'From 7.0 to 9.0 of ten. 10 of 12 rows have the same mark: were they alike?'
     """
     if use.lowest is None or use.highest is None:
-        return "No mark yet."
-    told = f"From {of_ten(use.lowest)} to {of_ten(use.highest)} of ten."
+        return _("No mark yet.")
+    told = _("From {low} to {high} of ten.").format(
+        low=of_ten(use.lowest), high=of_ten(use.highest)
+    )
     if use.lowest == use.highest:
-        told = f"Only {of_ten(use.lowest)} of ten."
+        told = _("Only {low} of ten.").format(low=of_ten(use.lowest))
     if use.one_mark:
-        told += f" {use.n_commonest} of {use.n_rows} rows have the same mark: were they alike?"
+        told += " " + _("{n} of {rows} rows have the same mark: were they alike?").format(
+            n=use.n_commonest, rows=use.n_rows
+        )
     return told
 
 
@@ -141,8 +158,8 @@ def mark_words(row: Criterion, mark: Decimal) -> str:
     'failed it'
     """
     if graded(row):
-        return f"gave {_plain(mark)}"
-    return "passed it" if mark else "failed it"
+        return _("gave {mark}").format(mark=_plain(mark))
+    return _("passed it") if mark else _("failed it")
 
 
 def _question(spread: RowSpread) -> str:
@@ -155,20 +172,19 @@ def _question(spread: RowSpread) -> str:
         ]
         ends = (groups[0], groups[-1])
         told = ", ".join(f"{_names(who)} {mark_words(spread.row, mark)}" for mark, who in ends)
-        asked.append(f"{told}: what did each of you see?")
+        asked.append(_("{told}: what did each of you see?").format(told=told))
     marked = _names([judge for judge, _ in spread.given])
     if spread.not_applicable and spread.given:
         said = _names(spread.not_applicable)
-        asked.append(f"{said} wrote “not applicable”, {marked} gave a mark: which is it here?")
+        which = _("{judges} wrote “not applicable”, {marked} gave a mark: which is it here?")
+        asked.append(which.format(judges=said, marked=marked))
     if spread.not_inspected and spread.given:
-        asked.append(
-            f"{_names(spread.not_inspected)} could not inspect it, {marked} could: "
-            "how did you get to see it?"
-        )
+        how = _("{judges} could not inspect it, {marked} could: how did you get to see it?")
+        asked.append(how.format(judges=_names(spread.not_inspected), marked=marked))
     if spread.not_applicable and spread.not_inspected and not spread.given:
+        there = _("{judges} wrote “not applicable”, {others} “not inspected”: is it on this wagon?")
         asked.append(
-            f"{_names(spread.not_applicable)} wrote “not applicable”, "
-            f"{_names(spread.not_inspected)} “not inspected”: is it on this wagon?"
+            there.format(judges=_names(spread.not_applicable), others=_names(spread.not_inspected))
         )
     return " ".join(asked)
 
@@ -176,7 +192,7 @@ def _question(spread: RowSpread) -> str:
 def _names(judges: Sequence[str]) -> str:
     if len(judges) < 2:
         return "".join(judges)
-    return f"{', '.join(judges[:-1])} and {judges[-1]}"
+    return _("{judges} and {last}").format(judges=", ".join(judges[:-1]), last=judges[-1])
 
 
 def _plain(value: Decimal) -> str:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
 from judging.rules.cards.scorecard import NotInspected
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 
 
 class GearCredit(StrEnum):
@@ -45,32 +48,42 @@ class Policies:
 
 
 _GEAR = {
-    GearCredit.ALIKE: "Original, restored and new gear can earn the same marks.",
-    GearCredit.ORIGINAL_FIRST: (
+    GearCredit.ALIKE: N_("Original, restored and new gear can earn the same marks."),
+    GearCredit.ORIGINAL_FIRST: N_(
         "Where two pieces are equally sound, original earns more than restored, "
         "and restored more than new."
     ),
-    GearCredit.SOUNDNESS_ONLY: (
+    GearCredit.SOUNDNESS_ONLY: N_(
         "Gear is marked on soundness alone; whether it is original, restored or new does not count."
     ),
 }
 _MARKING = {
-    Marking.BUILD_FROM_MIDDLE: (
+    Marking.BUILD_FROM_MIDDLE: N_(
         "Each row starts in the middle of its marks and moves up or down with what is found."
     ),
-    Marking.DEDUCT_FROM_FULL: "Each row starts at its full mark and loses for every fault found.",
+    Marking.DEDUCT_FROM_FULL: N_(
+        "Each row starts at its full mark and loses for every fault found."
+    ),
 }
 _MODERN = {
-    ModernItems.HIDDEN_IS_FINE: (
+    ModernItems.HIDDEN_IS_FINE: N_(
         "A modern item out of sight costs nothing; in sight it loses marks on its row."
     ),
-    ModernItems.LOSES: "A modern item loses marks on its row, in sight or not.",
-    ModernItems.ZERO_ROW: "A modern item gives its row zero.",
+    ModernItems.LOSES: N_("A modern item loses marks on its row, in sight or not."),
+    ModernItems.ZERO_ROW: N_("A modern item gives its row zero."),
 }
 _NOT_INSPECTED = {
-    NotInspected.RESCALE: "A row that could not be inspected is left out in the same way.",
-    NotInspected.ZERO: "A row that could not be inspected counts as zero.",
+    NotInspected.RESCALE: N_("A row that could not be inspected is left out in the same way."),
+    NotInspected.ZERO: N_("A row that could not be inspected counts as zero."),
 }
+_NOT_APPLICABLE = N_(
+    "A row that does not apply is left out; its points go to the other rows of its section."
+)
+_ZERO = N_("Zero is a mark: the judge looked and gave nothing.")
+_PERIOD_FROM = N_("In period means {first} or later.")
+_PERIOD_TO = N_("In period means up to {last}.")
+_PERIOD_YEAR = N_("In period means the year {year}.")
+_PERIOD = N_("In period means from {first} to {last}.")
 
 
 def in_words(policies: Policies) -> tuple[str, ...]:
@@ -110,26 +123,45 @@ def in_words(policies: Policies) -> tuple[str, ...]:
     A row that could not be inspected is left out in the same way.
     Zero is a mark: the judge looked and gave nothing.
     """
+    return _sentences(policies, str)
+
+
+def said(policies: Policies) -> tuple[str, ...]:
+    """Say the same sentences in the language of whoever reads them; the note stays as written.
+
+    Source
+    ------
+    Our own rule: what is kept and printed is `in_words`, the same for all.
+
+    Examples
+    --------
+    >>> said(Policies()) == in_words(Policies())
+    True
+    """
+    return _sentences(policies, _)
+
+
+def _sentences(policies: Policies, say: Callable[[str], str]) -> tuple[str, ...]:
     sentences = (
-        _MARKING[policies.marking],
-        _GEAR[policies.gear_credit],
-        _MODERN[policies.modern_items],
-        _period(policies.period_from, policies.period_to),
-        "A row that does not apply is left out; its points go to the other rows of its section.",
-        _NOT_INSPECTED[policies.not_inspected],
-        "Zero is a mark: the judge looked and gave nothing.",
+        say(_MARKING[policies.marking]),
+        say(_GEAR[policies.gear_credit]),
+        say(_MODERN[policies.modern_items]),
+        _period(policies.period_from, policies.period_to, say),
+        say(_NOT_APPLICABLE),
+        say(_NOT_INSPECTED[policies.not_inspected]),
+        say(_ZERO),
         " ".join(policies.note.split()),
     )
     return tuple(sentence for sentence in sentences if sentence)
 
 
-def _period(first: int | None, last: int | None) -> str:
+def _period(first: int | None, last: int | None, say: Callable[[str], str]) -> str:
     if first is None and last is None:
         return ""
     if last is None:
-        return f"In period means {first} or later."
+        return say(_PERIOD_FROM).format(first=first)
     if first is None:
-        return f"In period means up to {last}."
+        return say(_PERIOD_TO).format(last=last)
     if first == last:
-        return f"In period means the year {first}."
-    return f"In period means from {first} to {last}."
+        return say(_PERIOD_YEAR).format(year=first)
+    return say(_PERIOD).format(first=first, last=last)

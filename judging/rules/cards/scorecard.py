@@ -8,6 +8,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from judging.rules.cards.condition import Condition, applies
+from showrun.language import gettext as _
 
 
 class MarkState(StrEnum):
@@ -16,6 +17,15 @@ class MarkState(StrEnum):
     MARKED = "marked"
     NOT_APPLICABLE = "not_applicable"
     NOT_INSPECTED = "not_inspected"
+
+    @property
+    def words(self) -> str:
+        """The state as people say it."""
+        return {
+            "marked": _("marked"),
+            "not_applicable": _("not applicable"),
+            "not_inspected": _("not inspected"),
+        }[self.value]
 
 
 class NotInspected(StrEnum):
@@ -35,9 +45,11 @@ class Form(StrEnum):
     @property
     def words(self) -> str:
         """The form as people say it."""
-        return {"points": "points", "pass_fail": "pass or fail", "placings": "places only"}[
-            self.value
-        ]
+        return {
+            "points": _("points"),
+            "pass_fail": _("pass or fail"),
+            "placings": _("places only"),
+        }[self.value]
 
 
 @dataclass(frozen=True)

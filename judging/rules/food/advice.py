@@ -7,9 +7,12 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from judging.rules.panels.tables import bound, connected, efficiency
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import ngettext
 
 TASTINGS = 3  # of each dish
-ISLANDS = "the tables fall apart: not all judges can be compared"
+ISLANDS = N_("the tables fall apart: not all judges can be compared")
 
 
 def say_tables(tables: Sequence[Sequence[Any]]) -> str:
@@ -41,9 +44,11 @@ def say_tables(tables: Sequence[Sequence[Any]]) -> str:
     """  # noqa: E501
     met = Counter(dish for table in tables for dish in table)
     share = efficiency(tables)
-    compared = "all judges can be compared" if connected(tables) else ISLANDS
+    compared = _("all judges can be compared") if connected(tables) else _(ISLANDS)
     head = _head(len(met), len(tables), {len(table) for table in tables}, met.values())
-    return f"{head}; efficiency {share:.3f} of 1; {compared}."
+    return _("{head}; efficiency {share:.3f} of 1; {compared}.").format(
+        head=head, share=share, compared=compared
+    )
 
 
 def say_limit(dishes: int, judges: int, each: int) -> str:
@@ -77,19 +82,29 @@ def say_limit(dishes: int, judges: int, each: int) -> str:
     '20 dishes, 6 judges, 4 each: 24 places, and to compare all dishes takes 25. Three tastings of every dish take 10 each.'
     """  # noqa: E501
     if dishes < 2 or judges < 1:
-        return "Tables need two dishes and a judge at least."
+        return _("Tables need two dishes and a judge at least.")
     each = min(each, dishes)
     places = judges * each
     low, more = divmod(places, dishes)
     counts = [low] * (dishes - more) + [low + 1] * more
     needed = each_for(dishes, judges)
-    hint = f" Three tastings of every dish take {needed} each." if low < TASTINGS else ""
+    hint = (
+        " " + _("Three tastings of every dish take {needed} each.").format(needed=needed)
+        if low < TASTINGS
+        else ""
+    )
     if places < dishes + judges - 1:
-        head = f"{dishes} dishes, {_many(judges, 'judge')}, {each} each"
+        head = _("{dishes} dishes, {judges}, {each} each").format(
+            dishes=dishes, judges=_judges(judges), each=each
+        )
         least = dishes + judges - 1
-        return f"{head}: {places} places, and to compare all dishes takes {least}.{hint}"
+        return _("{head}: {places} places, and to compare all dishes takes {least}.{hint}").format(
+            head=head, places=places, least=least, hint=hint
+        )
     head = _head(dishes, judges, {each}, counts)
-    return f"{head}; efficiency at most {bound(dishes, judges, each).least:.3f} of 1.{hint}"
+    return _("{head}; efficiency at most {least:.3f} of 1.{hint}").format(
+        head=head, least=bound(dishes, judges, each).least, hint=hint
+    )
 
 
 def each_for(dishes: int, judges: int, tastings: int = TASTINGS) -> int:
@@ -125,14 +140,23 @@ def each_for(dishes: int, judges: int, tastings: int = TASTINGS) -> int:
 
 def _head(dishes: int, judges: int, sizes: Iterable[int], counts: Iterable[int]) -> str:
     times = sorted(set(counts))
-    of = f"{times[0]} to {times[-1]}" if len(times) > 1 else str(times[0])
-    each = " or ".join(map(str, sorted(sizes)))
-    plural = "" if times[-1] == 1 else "s"
-    return (
-        f"{_many(dishes, 'dish', 'es')}, {_many(judges, 'judge')}, {each} each: "
-        f"every dish tasted {of} time{plural}"
+    of = (
+        _("{low} to {high}").format(low=times[0], high=times[-1])
+        if len(times) > 1
+        else str(times[0])
+    )
+    each = _(" or ").join(map(str, sorted(sizes)))
+    return ngettext(
+        "{dishes}, {judges}, {each} each: every dish tasted {times} time",
+        "{dishes}, {judges}, {each} each: every dish tasted {times} times",
+        times[-1],
+    ).format(
+        dishes=ngettext("{n} dish", "{n} dishes", dishes).format(n=dishes),
+        judges=_judges(judges),
+        each=each,
+        times=of,
     )
 
 
-def _many(n: int, word: str, ending: str = "s") -> str:
-    return f"{n} {word}{'' if n == 1 else ending}"
+def _judges(n: int) -> str:
+    return ngettext("{n} judge", "{n} judges", n).format(n=n)

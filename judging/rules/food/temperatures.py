@@ -7,8 +7,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+
 EDITION = "Food Code, 2022 edition"
-LOCAL_FIRST = "The local health department's rules come first; these figures are for reference."
+LOCAL_FIRST = N_("The local health department's rules come first; these figures are for reference.")
 COLDEST_F, HOTTEST_F = Decimal(-40), Decimal(750)
 TENTH_F = Decimal("0.1")
 
@@ -16,8 +19,8 @@ TENTH_F = Decimal("0.1")
 class Kind(StrEnum):
     """What is measured."""
 
-    AT_LEAST = "at least"
-    AT_MOST = "at most"
+    AT_LEAST = N_("at least")
+    AT_MOST = N_("at most")
 
 
 @dataclass(frozen=True)
@@ -50,8 +53,9 @@ class Figure:
     @property
     def sentence(self) -> str:
         """The figure in one line, both scales."""
-        time = f", {self.within}" if self.within else ""
-        return f"{self.name}: {self.kind.value} {both(self.limit_f)}{time}"
+        name, kind = _(self.name), _(self.kind.value)
+        said = f"{name}: {kind} {both(self.limit_f)}"
+        return ", ".join((said, _(self.within))) if self.within else said
 
 
 def _figure(code: str, name: str, kind: Kind, f: int, place: str, within: str = "") -> Figure:
@@ -61,22 +65,22 @@ def _figure(code: str, name: str, kind: Kind, f: int, place: str, within: str = 
 FIGURES: Mapping[str, Figure] = {
     figure.code: figure
     for figure in (
-        _figure("hot_holding", "Hot holding", Kind.AT_LEAST, 135, "3-501.16"),
-        _figure("cold_holding", "Cold holding", Kind.AT_MOST, 41, "3-501.16"),
-        _figure("whole_meat", "Cooked: whole meat, fish, eggs served at once", Kind.AT_LEAST, 145,
-                "3-401.11(A)(1)", "for 15 s"),
-        _figure("ground_meat", "Cooked: ground, tenderised or injected meat", Kind.AT_LEAST, 155,
-                "3-401.11(A)(2)", "for 17 s"),
-        _figure("poultry", "Cooked: poultry, stuffed meat, wild game", Kind.AT_LEAST, 165,
-                "3-401.11(A)(3)", "at once"),
-        _figure("vegetables", "Cooked: beans and potatoes for hot holding", Kind.AT_LEAST, 135,
+        _figure("hot_holding", N_("Hot holding"), Kind.AT_LEAST, 135, "3-501.16"),
+        _figure("cold_holding", N_("Cold holding"), Kind.AT_MOST, 41, "3-501.16"),
+        _figure("whole_meat", N_("Cooked: whole meat, fish, eggs served at once"), Kind.AT_LEAST,
+                145, "3-401.11(A)(1)", N_("for 15 s")),
+        _figure("ground_meat", N_("Cooked: ground, tenderised or injected meat"), Kind.AT_LEAST,
+                155, "3-401.11(A)(2)", N_("for 17 s")),
+        _figure("poultry", N_("Cooked: poultry, stuffed meat, wild game"), Kind.AT_LEAST, 165,
+                "3-401.11(A)(3)", N_("at once")),
+        _figure("vegetables", N_("Cooked: beans and potatoes for hot holding"), Kind.AT_LEAST, 135,
                 "3-401.13"),
-        _figure("cooling_first", "Cooling, first two hours", Kind.AT_MOST, 70, "3-501.14",
-                "within 2 h of 135 °F"),
-        _figure("cooling_whole", "Cooling, six hours in all", Kind.AT_MOST, 41, "3-501.14",
-                "within 6 h of 135 °F"),
-        _figure("reheating", "Reheated for hot holding", Kind.AT_LEAST, 165, "3-403.11",
-                "for 15 s, within 2 h"),
+        _figure("cooling_first", N_("Cooling, first two hours"), Kind.AT_MOST, 70, "3-501.14",
+                N_("within 2 h of 135 °F")),
+        _figure("cooling_whole", N_("Cooling, six hours in all"), Kind.AT_MOST, 41, "3-501.14",
+                N_("within 6 h of 135 °F")),
+        _figure("reheating", N_("Reheated for hot holding"), Kind.AT_LEAST, 165, "3-403.11",
+                N_("for 15 s, within 2 h")),
     )
 }  # fmt: skip
 
@@ -133,7 +137,11 @@ def figures_of(changed: Mapping[str, Decimal | int | str]) -> dict[str, Figure]:
             raise ValueError(f"there is no figure called {code}")
         limit = Decimal(degrees)
         if not (limit.is_finite() and COLDEST_F <= limit <= HOTTEST_F):
-            raise ValueError(f"{limit} °F is outside {COLDEST_F} to {HOTTEST_F} °F")
+            raise ValueError(
+                _("{limit} °F is outside {lowest} to {highest} °F").format(
+                    limit=limit, lowest=COLDEST_F, highest=HOTTEST_F
+                )
+            )
         old = found[code]
         found[code] = Figure(old.code, old.name, old.kind, limit, old.place, old.within)
     return found
@@ -172,7 +180,11 @@ def judge_reading(figure: Figure, reading_f: Decimal) -> Reading:
     'As wanted: 40.5 °F (4.7 °C), at most 41 °F (5.0 °C).'
     """
     if not (reading_f.is_finite() and COLDEST_F <= reading_f <= HOTTEST_F):
-        raise ValueError(f"{reading_f} °F is outside {COLDEST_F} to {HOTTEST_F} °F")
+        raise ValueError(
+            _("{reading} °F is outside {lowest} to {highest} °F").format(
+                reading=reading_f, lowest=COLDEST_F, highest=HOTTEST_F
+            )
+        )
     off = figure.limit_f - reading_f
     if figure.kind is Kind.AT_MOST:
         off = -off

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+
 WINDOW_MINUTES = 5
 
 
@@ -27,8 +30,10 @@ class Standing(StrEnum):
 
 
 LATE_RULES = {
-    LateRule.REFUSED: "A late dish is not taken; it is out of this round.",
-    LateRule.NOTED: "A late dish is taken and noted; the judges mark it as the class has declared.",
+    LateRule.REFUSED: N_("A late dish is not taken; it is out of this round."),
+    LateRule.NOTED: N_(
+        "A late dish is taken and noted; the judges mark it as the class has declared."
+    ),
 }
 
 
@@ -106,26 +111,46 @@ def judge_turn_in(posted_at: datetime, at: datetime, rule: TurnInRule) -> TurnIn
     half = timedelta(minutes=rule.window_minutes)
     if at < posted_at - half:
         early = _words(int((posted_at - half - at).total_seconds()))
-        return TurnIn(Standing.EARLY, False, 0, f"The window opens in {early}. Please wait.")
+        return TurnIn(
+            Standing.EARLY,
+            False,
+            0,
+            _("The window opens in {span}. Please wait.").format(span=early),
+        )
     # A started second counts, so that nobody is late by nothing.
     over = at - (posted_at + half)
     late_s = max(0, -(-over // timedelta(seconds=1)))
     if late_s == 0:
-        return TurnIn(Standing.IN_TIME, True, 0, "In time.")
-    words = f"{_words(late_s)} late."
+        return TurnIn(Standing.IN_TIME, True, 0, _("In time."))
+    words = _("{span} late.").format(span=_words(late_s))
     if over <= timedelta(minutes=rule.grace_minutes):
-        return TurnIn(Standing.IN_GRACE, True, late_s, f"{words} Taken: within the grace.")
+        return TurnIn(
+            Standing.IN_GRACE,
+            True,
+            late_s,
+            _("{late} Taken: within the grace.").format(late=words),
+        )
     if rule.late is LateRule.NOTED:
         return TurnIn(
-            Standing.LATE, True, late_s, f"{words} Taken and noted; marked as declared for late."
+            Standing.LATE,
+            True,
+            late_s,
+            _("{late} Taken and noted; marked as declared for late.").format(late=words),
         )
     return TurnIn(
-        Standing.REFUSED, False, late_s, f"{words} Not taken: a late dish is out of this round."
+        Standing.REFUSED,
+        False,
+        late_s,
+        _("{late} Not taken: a late dish is out of this round.").format(late=words),
     )
 
 
 def _words(seconds: int) -> str:
     minutes, rest = divmod(seconds, 60)
     if not minutes:
-        return f"{rest} s"
-    return f"{minutes} min {rest} s" if rest else f"{minutes} min"
+        return _("{seconds} s").format(seconds=rest)
+    return (
+        _("{minutes} min {seconds} s").format(minutes=minutes, seconds=rest)
+        if rest
+        else _("{minutes} min").format(minutes=minutes)
+    )

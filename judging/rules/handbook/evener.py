@@ -6,19 +6,28 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from judging.rules.handbook.lengths import to_eighth
+from showrun.language import gettext_noop as N_
 
 SHORTEST, LONGEST = Fraction(12), Fraction(144)  # [in] between the outer holes
 NEAREST_HOLES = Fraction(2)  # [in]
 MOST_TIMES = 4  # one animal's strength over the other's
 CAUTIONS = (
-    "This holds only when the three holes are in one line. Where the middle hole stands off that "
-    "line, the animal that lags behind pulls more (How to Make Eveners, 1912).",
-    "On one mower bar a stagger of 4 inches made a difference of nearly 19 pounds in a draft of "
-    "200, almost one tenth (American Farming and Stock Raising, 19th century).",
-    "Measure from the middle of one hole to the middle of the next. Neck yoke, evener and the "
-    "spread of the lines should match (Evener Width on Horse Drawn Mowers, 2014).",
-    "Have it made and checked by a harness maker or wheelwright. This is arithmetic; it is not a "
-    "safety inspection and says nothing about wood, irons or animals.",
+    N_(
+        "This holds only when the three holes are in one line. Where the middle hole stands "
+        "off that line, the animal that lags behind pulls more (How to Make Eveners, 1912)."
+    ),
+    N_(
+        "On one mower bar a stagger of 4 inches made a difference of nearly 19 pounds in a "
+        "draft of 200, almost one tenth (American Farming and Stock Raising, 19th century)."
+    ),
+    N_(
+        "Measure from the middle of one hole to the middle of the next. Neck yoke, evener and"
+        " the spread of the lines should match (Evener Width on Horse Drawn Mowers, 2014)."
+    ),
+    N_(
+        "Have it made and checked by a harness maker or wheelwright. This is arithmetic; it "
+        "is not a safety inspection and says nothing about wood, irons or animals."
+    ),
 )
 
 

@@ -5,9 +5,12 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+
 INCH_CM = Fraction(254, 100)
 LONGEST_TEXT = 40
-EXAMPLES = "4 ft 0 in, 48 1/2 in or 122 cm"
+EXAMPLES = N_("4 ft 0 in, 48 1/2 in or 122 cm")
 _NUMBER = r"([0-9]{1,6}\s+[0-9]{1,3}/[0-9]{1,3}|[0-9]{1,6}/[0-9]{1,6}|[0-9]{1,6}(?:\.[0-9]{1,4})?)"
 _FEET = re.compile(rf"(?:{_NUMBER} ?ft)? ?(?:{_NUMBER} ?(?:in)?)?")
 _METRIC = re.compile(rf"{_NUMBER} ?(mm|cm|m)")
@@ -39,14 +42,14 @@ def read_number(text: str) -> Fraction:
     """
     text = " ".join(text.split())
     if not text:
-        raise ValueError("A number, please.")
+        raise ValueError(_("A number, please."))
     if text.startswith("-"):
-        raise ValueError("More than zero, please.")
+        raise ValueError(_("More than zero, please."))
     if len(text) > LONGEST_TEXT or not re.fullmatch(_NUMBER, text):
-        raise ValueError("A number, please, such as 4, 5/8 or 48 1/2.")
-    whole, _, part = text.rpartition(" ")
+        raise ValueError(_("A number, please, such as 4, 5/8 or 48 1/2."))
+    whole, _space, part = text.rpartition(" ")
     if re.search(r"/0+$", part):
-        raise ValueError("Nothing is divided by zero.")
+        raise ValueError(_("Nothing is divided by zero."))
     return Fraction(whole or 0) + Fraction(part)
 
 
@@ -86,9 +89,10 @@ def read_length(text: str, *, metric: bool = False) -> Fraction:
     """
     text = text.strip().lower()
     if not text:
-        raise ValueError(f"A length, please, such as {EXAMPLES}.")
+        words = _("A length, please, such as {examples}.")
+        raise ValueError(words.format(examples=_(EXAMPLES)))
     if text.startswith("-"):
-        raise ValueError("A length is more than zero.")
+        raise ValueError(_("A length is more than zero."))
     found = None
     if len(text) <= LONGEST_TEXT:
         for old, new in _WORDS:
@@ -98,9 +102,9 @@ def read_length(text: str, *, metric: bool = False) -> Fraction:
             text += " cm"
         found = _metric(text) or _feet(text)
     if found is None:
-        raise ValueError(f"Write the length as {EXAMPLES}.")
+        raise ValueError(_("Write the length as {examples}.").format(examples=_(EXAMPLES)))
     if found == 0:
-        raise ValueError("A length is more than zero.")
+        raise ValueError(_("A length is more than zero."))
     return found
 
 

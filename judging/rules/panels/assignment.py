@@ -174,7 +174,15 @@ def draw(
 def draw_task(
     task: Task, *, seed: int, names: Names | None = None, balance_by: BalanceBy = "seats"
 ) -> Draw:
-    """Draw the panel of a task; see `draw`."""
+    """Draw the panel of a task; see `draw`.
+
+    Raises
+    ------
+    ValueError
+        Where minutes are to be equal and nobody said how long the sections take.
+    PanelImpossible
+        Where no panel fits, with what collides.
+    """
     task.check()
     if balance_by == "minutes" and task.minutes is None:
         raise ValueError("balance by minutes needs the sections' minutes")
@@ -200,7 +208,13 @@ def draw_task(
 
 
 def filled(task: Task, seed: int, names: Names) -> Table:
-    """Return the flow with every place filled, or refuse with what collides."""
+    """Return the flow with every place filled.
+
+    Raises
+    ------
+    PanelImpossible
+        With what collides.
+    """
     if faults := pin_faults(task, names):
         raise PanelImpossible((), faults)
     table = fill(task, places_of(task), seed)

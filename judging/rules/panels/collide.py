@@ -8,7 +8,9 @@ from typing import Literal
 
 from judging.rules.panels.colliding import Kind, Rule, possible, rules_of, suspects
 from judging.rules.panels.pins import Judge, JudgeOffer, Names, Task
-from judging.rules.panels.shortage import counted, listed, named
+from judging.rules.panels.shortage import listed, named
+from showrun.language import gettext as _
+from showrun.language import ngettext
 
 ReleaseKind = Literal["pin", "seats", "minutes", "judge", "section", "looks", "novices"]
 MOST_MORE_JUDGES = 3
@@ -179,15 +181,19 @@ def _without(task: Task, every: Sequence[Rule], rule: Rule, names: Names) -> Rel
     if not possible(task, [other for other in every if other != rule], found=True):
         return None
     if rule.kind is Kind.BESIDE_SENIOR:
-        return Release("novices", "Let novices sit without a senior beside them.")
+        return Release("novices", _("Let novices sit without a senior beside them."))
     who = named(rule.judge, names)
     if rule.kind is Kind.NOT_ENGAGED:
-        sentence = f"Engage {who} for {named(rule.section, names)} too."
+        sentence = _("Engage {judge} for {section} too.").format(
+            judge=who, section=named(rule.section, names)
+        )
         return Release("section", sentence, rule.judge, rule.section)
     if rule.kind is Kind.MUST:
-        sentence = f"Let {who}'s seat at {rule.where(names)}, be free."
+        sentence = _("Let {judge}'s seat at {where}, be free.").format(
+            judge=who, where=rule.where(names)
+        )
     else:
-        sentence = f"Let {who} sit at {rule.where(names)}."
+        sentence = _("Let {judge} sit at {where}.").format(judge=who, where=rule.where(names))
     return Release("pin", sentence, rule.judge, rule.section)
 
 
@@ -213,10 +219,15 @@ def _raised(task: Task, rule: Rule, names: Names) -> Release | None:
         return None
     who = named(rule.judge, names)
     if seats:
-        return Release(
-            "seats", f"Raise {who}'s limit to {counted(number, 'seat')}.", rule.judge, None, number
-        )
-    sentence = f"Have {who} there for {counted(number, 'minute')} of judging."
+        sentence = ngettext(
+            "Raise {judge}'s limit to {n} seat.", "Raise {judge}'s limit to {n} seats.", number
+        ).format(judge=who, n=number)
+        return Release("seats", sentence, rule.judge, None, number)
+    sentence = ngettext(
+        "Have {judge} there for {n} minute of judging.",
+        "Have {judge} there for {n} minutes of judging.",
+        number,
+    ).format(judge=who, n=number)
     return Release("minutes", sentence, rule.judge, None, number)
 
 
@@ -238,15 +249,23 @@ def _more_judges(task: Task, sections: Sequence[str], names: Names) -> Release |
             more = [JudgeOffer(("one more", k), frozenset(held)) for k in range(number)]
             if _drawn(replace(task, judges=[*task.judges, *more])):
                 which = listed([named(section, names) for section in held])
-                who = f"{number} more senior judge{'' if number == 1 else 's'}"
-                return Release("judge", f"Engage {who} for {which}.", None, ", ".join(held), number)
+                sentence = ngettext(
+                    "Engage {n} more senior judge for {sections}.",
+                    "Engage {n} more senior judges for {sections}.",
+                    number,
+                ).format(n=number, sections=which)
+                return Release("judge", sentence, None, ", ".join(held), number)
     return None
 
 
 def _fewer_looks(task: Task, section: str, names: Names) -> Release | None:
     for looks in range(task.judges_per_section[section] - 1, 0, -1):
         if _drawn(replace(task, judges_per_section={**task.judges_per_section, section: looks})):
-            sentence = f"In {named(section, names)} ask for {counted(looks, 'judge')} a wagon."
+            sentence = ngettext(
+                "In {section} ask for {n} judge a wagon.",
+                "In {section} ask for {n} judges a wagon.",
+                looks,
+            ).format(section=named(section, names), n=looks)
             return Release("looks", sentence, None, section, looks)
     return None
 
@@ -266,12 +285,17 @@ def _lines(core: Sequence[Rule], names: Names) -> tuple[str, ...]:
         if rule.kind is Kind.CONFLICT:
             alike, key = [r for r in core if r.alike(rule, "judge")], rule.judge
             which = listed([named(r.entry, names) for r in alike])
-            sentence = f"{named(rule.judge, names)} is in conflict with {which}."
+            sentence = _("{judge} is in conflict with {wagons}.").format(
+                judge=named(rule.judge, names), wagons=which
+            )
         elif rule.kind is Kind.NOT_ENGAGED:
             alike, key = [r for r in core if r.alike(rule, "section")], rule.section
             who = listed([named(r.judge, names) for r in alike])
-            verb = "is" if len(alike) == 1 else "are"
-            sentence = f"{who} {verb} not engaged for {named(rule.section, names)}."
+            sentence = ngettext(
+                "{judges} is not engaged for {section}.",
+                "{judges} are not engaged for {section}.",
+                len(alike),
+            ).format(judges=who, section=named(rule.section, names))
         else:
             said.append(rule.sentence)
             continue

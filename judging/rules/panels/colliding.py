@@ -10,7 +10,9 @@ from judging.rules.panels.flow import Place, Table, fill, places_of
 from judging.rules.panels.integer import MANY_SEATS, Program
 from judging.rules.panels.levelling import within_minutes
 from judging.rules.panels.pins import Entry, Judge, Names, Pin, Task
-from judging.rules.panels.shortage import counted, listed, minimum_cut, named
+from judging.rules.panels.shortage import listed, minimum_cut, named
+from showrun.language import gettext as _
+from showrun.language import ngettext
 
 
 class Kind(Enum):
@@ -56,7 +58,7 @@ class Rule:
 
     def where(self, names: Names) -> str:
         """The places of a seat set by hand."""
-        section = "every section" if self.section is None else named(self.section, names)
+        section = _("every section") if self.section is None else named(self.section, names)
         return f"{named(self.entry, names)}, {section}"
 
 
@@ -66,7 +68,11 @@ def rules_of(task: Task, names: Names) -> list[Rule]:
     rules = [
         Rule(
             Kind.LOOKS,
-            f"In {named(section, names)} each wagon is looked at by {counted(looks, 'judge')}.",
+            ngettext(
+                "In {section} each wagon is looked at by {n} judge.",
+                "In {section} each wagon is looked at by {n} judges.",
+                looks,
+            ).format(section=named(section, names), n=looks),
             section=section,
             number=looks,
         )
@@ -78,7 +84,9 @@ def rules_of(task: Task, names: Names) -> list[Rule]:
         rules += [
             Rule(
                 Kind.CONFLICT,
-                f"{who} is in conflict with {named(entry, names)}.",
+                _("{judge} is in conflict with {wagons}.").format(
+                    judge=who, wagons=named(entry, names)
+                ),
                 judge=offer.judge,
                 entry=entry,
             )
@@ -89,15 +97,23 @@ def rules_of(task: Task, names: Names) -> list[Rule]:
     for offer in task.judges:
         who = named(offer.judge, names)
         if (seats := offer.max_seats) is not None:
-            said = f"{who} takes at most {counted(seats, 'seat')}."
+            said = ngettext(
+                "{judge} takes at most {n} seat.", "{judge} takes at most {n} seats.", seats
+            ).format(judge=who, n=seats)
             rules.append(Rule(Kind.SEATS, said, judge=offer.judge, number=seats))
         if (minutes := offer.max_minutes) is not None:
-            said = f"{who} is there for {counted(minutes, 'minute')} of judging."
+            said = ngettext(
+                "{judge} is there for {n} minute of judging.",
+                "{judge} is there for {n} minutes of judging.",
+                minutes,
+            ).format(judge=who, n=minutes)
             rules.append(Rule(Kind.MINUTES, said, judge=offer.judge, number=minutes))
     rules += [
         Rule(
             Kind.NOT_ENGAGED,
-            f"{named(offer.judge, names)} is not engaged for {named(section, names)}.",
+            _("{judge} is not engaged for {section}.").format(
+                judge=named(offer.judge, names), section=named(section, names)
+            ),
             judge=offer.judge,
             section=section,
         )
@@ -108,20 +124,20 @@ def rules_of(task: Task, names: Names) -> list[Rule]:
     ]
     novices = [named(offer.judge, names) for offer in task.judges if offer.novice]
     if task.novices_beside_seniors and novices:
-        said = f"A novice sits only beside a senior, and {listed(novices)} {_are(novices)}."
+        said = ngettext(
+            "A novice sits only beside a senior, and {judges} is a novice.",
+            "A novice sits only beside a senior, and {judges} are novices.",
+            len(novices),
+        ).format(judges=listed(novices))
         rules.append(Rule(Kind.BESIDE_SENIOR, said))
     return rules
-
-
-def _are(novices: Sequence[str]) -> str:
-    return "is a novice" if len(novices) == 1 else "are novices"
 
 
 def _pin_rule(pin: Pin, names: Names) -> Rule:
     kind = Kind.MUST if pin.must else Kind.MUST_NOT
     rule = Rule(kind, "", judge=pin.judge, entry=pin.entry, section=pin.section, pin=pin)
-    verb = "must sit" if pin.must else "must not sit"
-    said = f"{named(pin.judge, names)} {verb} at {rule.where(names)}."
+    said = _("{judge} must sit at {where}.") if pin.must else _("{judge} must not sit at {where}.")
+    said = said.format(judge=named(pin.judge, names), where=rule.where(names))
     return replace(rule, sentence=said)
 
 

@@ -175,6 +175,7 @@ class Table:
 
 
 def once(values: Iterable[T]) -> list[T]:
+    """Keep each value where it first comes."""
     return list(dict.fromkeys(values))
 
 

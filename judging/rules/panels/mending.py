@@ -145,7 +145,13 @@ def mend_task(
     names: Names | None = None,
     balance_by: BalanceBy = "seats",
 ) -> Mended:
-    """Mend the panel of a task; see `mend`."""
+    """Mend the panel of a task; see `mend`.
+
+    Raises
+    ------
+    PanelImpossible
+        Where no panel fits, with what collides.
+    """
     task.check()
     if faults := pin_faults(task, names or {}):
         raise PanelImpossible((), faults)

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 
 from judging.rules.panels.flow import Entry, Judge, Names, Place, Table, once
 from judging.rules.panels.pins import JudgeOffer, Task
+from showrun.language import gettext as _
+from showrun.language import listed as joined
+from showrun.language import ngettext
 
 
 @dataclass(frozen=True)
@@ -129,17 +132,19 @@ def _shortage(table: Table, part: Sequence[Place], cut: Cut, names: Names) -> Sh
     )
     given = _given(table, part, gives, cut, names)
     if any(back for _, back in held):
-        given += f", and novices {beside} between them (only beside a senior)"
-    who = (
-        f"only {counted(len(helpers), 'judge')} may judge {'them' if many else 'it'} "
-        f"and can give {available}"
-        if helpers
-        else f"no judge may judge {'them' if many else 'it'}"
+        given += _(", and novices {n} between them (only beside a senior)").format(n=beside)
+    who = _who(len(helpers), many=many).format(n=len(helpers), available=available)
+    said = (
+        _("{places} need {looks} ({asked}) but {judges}; {short} short.")
+        if many
+        else _("{places} needs {looks} ({asked}) but {judges}; {short} short.")
     )
-    sentence = (
-        f"{_where(table, part, sections, entries, names)} "
-        f"{'need' if many else 'needs'} {counted(needed, 'look')} ({asked}) but {who}"
-        f"{': ' + given if given else ''}; {counted(needed - available, 'look')} short."
+    sentence = said.format(
+        places=_where(table, part, sections, entries, names),
+        looks=counted(needed, "look"),
+        asked=asked,
+        judges=f"{who}: {given}" if given else who,
+        short=counted(needed - available, "look"),
     )
     return Shortage(
         sections=sections,
@@ -149,6 +154,23 @@ def _shortage(table: Table, part: Sequence[Place], cut: Cut, names: Names) -> Sh
         available=available,
         short=needed - available,
         sentence=sentence,
+    )
+
+
+def _who(judges: int, *, many: bool) -> str:
+    """Who may judge the places, and how much they can give."""
+    if not judges:
+        return _("no judge may judge them") if many else _("no judge may judge it")
+    if many:
+        return ngettext(
+            "only {n} judge may judge them and can give {available}",
+            "only {n} judges may judge them and can give {available}",
+            judges,
+        )
+    return ngettext(
+        "only {n} judge may judge it and can give {available}",
+        "only {n} judges may judge it and can give {available}",
+        judges,
     )
 
 
@@ -162,13 +184,16 @@ def _where(
     words = listed([named(section, names) for section in sections])
     everywhere = sum(len(table.of_section(section)) for section in sections)
     if len(part) < everywhere:
-        words += f" at {listed([named(entry, names) for entry in entries])}"
-    return words + (" together" if len(sections) > 1 else "")
+        wagons = listed([named(entry, names) for entry in entries])
+        words = _("{sections} at {wagons}").format(sections=words, wagons=wagons)
+    return _("{places} together").format(places=words) if len(sections) > 1 else words
 
 
 def _asked(part: Sequence[Place], section: str) -> str:
     here = [place for place in part if place.section == section]
-    return f"{counted(len(here), 'wagon')} x {counted(here[0].needed, 'judge')}"
+    return _("{wagons} x {judges}").format(
+        wagons=counted(len(here), "wagon"), judges=counted(here[0].needed, "judge")
+    )
 
 
 def _given(
@@ -187,7 +212,8 @@ def _given(
         for judge in order[:most]
     ]
     if rest := order[most:]:
-        words.append(f"{len(rest)} more {sum(gives[judge] for judge in rest)} between them")
+        given = sum(gives[judge] for judge in rest)
+        words.append(_("{n} more {given} between them").format(n=len(rest), given=given))
     return ", ".join(words)
 
 
@@ -199,7 +225,7 @@ def _reason(
     names: Names,
 ) -> str:
     offer = table.offers[judge]
-    reasons = ["novice"] if any(judge in cut.held_back(place) for place in part) else []
+    reasons = [_("novice")] if any(judge in cut.held_back(place) for place in part) else []
     barred = once(
         place.entry
         for place in part
@@ -213,13 +239,15 @@ def _reason(
         if judge not in place.allowed and offer.may_sit(place.entry, place.section)
     )
     if barred:
-        reasons.append(f"in conflict with {listed([named(entry, names) for entry in barred])}")
+        wagons = listed([named(entry, names) for entry in barred])
+        reasons.append(_("in conflict with {wagons}").format(wagons=wagons))
     if kept_off:
-        reasons.append(f"must not sit at {listed([named(entry, names) for entry in kept_off])}")
+        wagons = listed([named(entry, names) for entry in kept_off])
+        reasons.append(_("must not sit at {wagons}").format(wagons=wagons))
     if judge in cut.exhausted:
         reasons.append(_limit(table, judge))
         if elsewhere := (table.limits[judge] or 0) - _left(table, part, judge, cut):
-            reasons.append(f"{elsewhere} set elsewhere")
+            reasons.append(_("{n} set elsewhere").format(n=elsewhere))
     return f" ({', '.join(reasons)})" if reasons else ""
 
 
@@ -227,8 +255,10 @@ def _limit(table: Table, judge: int) -> str:
     """What limits a judge, in the words it was set in."""
     offer, limit = table.offers[judge], table.limits[judge] or 0
     if offer.max_minutes is not None and limit != offer.max_seats:
-        return f"there for {counted(offer.max_minutes, 'minute')}, at most {counted(limit, 'seat')}"
-    return f"limit {counted(limit, 'seat')}"
+        return _("there for {minutes}, at most {seats}").format(
+            minutes=counted(offer.max_minutes, "minute"), seats=counted(limit, "seat")
+        )
+    return _("limit {seats}").format(seats=counted(limit, "seat"))
 
 
 def pin_faults(task: Task, names: Names) -> list[str]:
@@ -236,17 +266,26 @@ def pin_faults(task: Task, names: Names) -> list[str]:
     pinned, banned = task.pinned(), task.banned()
     said = []
     for (entry, section), sitting in pinned.items():
-        where = f"at {named(entry, names)}, {named(section, names)}"
+        where = _("at {wagon}, {section}").format(
+            wagon=named(entry, names), section=named(section, names)
+        )
         who = [task.judges[j] for j in sorted(sitting)]
         for offer in who:
             if why := _why_not(offer, entry, section, banned):
-                said.append(f"{named(offer.judge, names)} must sit {where}, but {why}.")
+                said.append(why.format(judge=named(offer.judge, names), where=where))
         most = task.judges_per_section[section]
         if len(who) > most:
-            said.append(f"{counted(len(who), 'judge')} must sit {where}, which takes {most}.")
+            said.append(
+                ngettext(
+                    "{n} judge must sit {where}, which takes {most}.",
+                    "{n} judges must sit {where}, which takes {most}.",
+                    len(who),
+                ).format(n=len(who), where=where, most=most)
+            )
         novices = [offer for offer in who if offer.novice]
         if task.novices_beside_seniors and len(who) <= most == len(novices):
-            said.append(f"Only novices must sit {where}, and a novice sits only beside a senior.")
+            only = _("Only novices must sit {where}, and a novice sits only beside a senior.")
+            said.append(only.format(where=where))
     return said + [
         sentence
         for j, offer in enumerate(task.judges)
@@ -260,10 +299,12 @@ def _why_not(
     offer: JudgeOffer, entry: Entry, section: str, banned: Collection[tuple[Judge, Entry, str]]
 ) -> str:
     if entry in offer.barred:
-        return "is in conflict with it"
+        return _("{judge} must sit {where}, but is in conflict with it.")
     if section not in offer.sections:
-        return "is not engaged for that section"
-    return "must not sit there either" if (offer.judge, entry, section) in banned else ""
+        return _("{judge} must sit {where}, but is not engaged for that section.")
+    if (offer.judge, entry, section) in banned:
+        return _("{judge} must sit {where}, but must not sit there either.")
+    return ""
 
 
 def minutes_fault(task: Task, names: Names) -> list[str]:
@@ -274,8 +315,10 @@ def minutes_fault(task: Task, names: Names) -> list[str]:
         if offer.max_minutes is not None
     ]
     return [
-        "No panel was found that keeps to the minutes some judges are there, though the number "
-        f"of looks would fit: {listed(held)}."
+        _(
+            "No panel was found that keeps to the minutes some judges are there, though the number "
+            "of looks would fit: {judges}."
+        ).format(judges=listed(held))
     ]
 
 
@@ -283,13 +326,18 @@ def _too_many_pins(
     task: Task, offer: JudgeOffer, places: Sequence[tuple[Entry, str]], names: Names
 ) -> list[str]:
     minutes = sum(task.weight(section) for _, section in places)
-    who = f"{named(offer.judge, names)} must sit at {counted(len(places), 'place')}"
+    who, at = named(offer.judge, names), counted(len(places), "place")
     said = []
     if offer.max_seats is not None and len(places) > offer.max_seats:
-        said.append(f"{who} and has a limit of {counted(offer.max_seats, 'seat')}.")
+        seats = counted(offer.max_seats, "seat")
+        limit = _("{judge} must sit at {places} and has a limit of {seats}.")
+        said.append(limit.format(judge=who, places=at, seats=seats))
     if offer.max_minutes is not None and minutes > offer.max_minutes:
         there = counted(offer.max_minutes, "minute")
-        said.append(f"{who}, {counted(minutes, 'minute')} of judging, and is there for {there}.")
+        long = _("{judge} must sit at {places}, {minutes} of judging, and is there for {there}.")
+        said.append(
+            long.format(judge=who, places=at, minutes=counted(minutes, "minute"), there=there)
+        )
     return said
 
 
@@ -301,15 +349,26 @@ def _left(table: Table, part: Sequence[Place], judge: int, cut: Cut) -> int:
 
 
 def named(thing: Hashable, names: Names) -> str:
+    """Name a thing as people do, or by its key."""
     return names.get(thing, str(thing))
 
 
 def counted(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
+    """Say how many of something, in digits."""
+    return {
+        "judge": ngettext("{n} judge", "{n} judges", number),
+        "look": ngettext("{n} look", "{n} looks", number),
+        "minute": ngettext("{n} minute", "{n} minutes", number),
+        "place": ngettext("{n} place", "{n} places", number),
+        "seat": ngettext("{n} seat", "{n} seats", number),
+        "wagon": ngettext("{n} wagon", "{n} wagons", number),
+    }[noun].format(n=number)
 
 
 def listed(words: Sequence[str], most: int = 8) -> str:
+    """List words, the first `most` of them, and say how many more there are."""
     shown = list(words[:most])
     if len(words) > most:
-        shown.append(f"{len(words) - most} more")
-    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
+        more = len(words) - most
+        shown.append(ngettext("{n} more", "{n} more", more).format(n=more))
+    return joined(shown)

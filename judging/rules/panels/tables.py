@@ -13,6 +13,7 @@ import numpy.typing as npt
 from judging.rules.panels.table_polish import polish
 from judging.rules.panels.table_search import Search, dealt, islands, least_squares
 from judging.rules.panels.textbook import textbook_blocks
+from showrun.language import gettext as _
 
 Label = Hashable
 Blocks = tuple[tuple[Any, ...], ...]
@@ -126,24 +127,28 @@ def _kept_apart(
 
 def _check(dishes: int, judges: int, size: int, barred: frozenset[tuple[int, int]]) -> None:
     if dishes < 1 or judges < 1 or size < 1:
-        raise ValueError("tables need a dish, a judge and a dish for each judge at least")
+        raise ValueError(_("tables need a dish, a judge and a dish for each judge at least"))
     if size > dishes:
-        raise ValueError(f"a judge cannot taste {size} dishes where there are {dishes}")
+        words = _("a judge cannot taste {size} dishes where there are {dishes}")
+        raise ValueError(words.format(size=size, dishes=dishes))
     if size < 2 and judges > 1 and dishes > 1:
-        raise ValueError("a judge who tastes one dish compares nothing; give each two at least")
+        raise ValueError(_("a judge who tastes one dish compares nothing; give each two at least"))
     if judges * size < dishes + judges - 1:
         short = dishes + judges - 1 - judges * size
         raise ValueError(
-            f"{judges} judges with {size} dishes each have {judges * size} places; to compare "
-            f"{dishes} dishes takes {short} more"
+            _(
+                "{judges} judges with {size} dishes each have {places} places; to compare "
+                "{dishes} dishes takes {short} more"
+            ).format(judges=judges, size=size, places=judges * size, dishes=dishes, short=short)
         )
     for judge in range(judges):
         free = dishes - sum(1 for j, _ in barred if j == judge)
         if free < size:
-            raise ValueError(f"judge {judge + 1} may taste {free} dishes, fewer than {size}")
+            words = _("judge {judge} may taste {free} dishes, fewer than {size}")
+            raise ValueError(words.format(judge=judge + 1, free=free, size=size))
     for dish in range(dishes):
         if sum(1 for _, d in barred if d == dish) == judges:
-            raise ValueError(f"dish {dish + 1} is barred for every judge")
+            raise ValueError(_("dish {dish} is barred for every judge").format(dish=dish + 1))
 
 
 def _lay_out(
@@ -161,7 +166,7 @@ def _lay_out(
         if since == ENOUGH or best_share >= bound(dishes, judges, size).least - SAME:
             break
     if best is None or best_share <= 0.0:
-        raise ValueError("with these barred pairs no table compares all dishes; bar fewer")
+        raise ValueError(_("with these barred pairs no table compares all dishes; bar fewer"))
     return best
 
 

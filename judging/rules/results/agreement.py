@@ -13,6 +13,7 @@ from scipy.stats import rankdata
 
 from judging.rules.results.coincidences import Level, coincidences, squared_differences
 from judging.rules.results.labels import Floats
+from showrun.language import gettext as _
 
 MOST_VALUES = 3_000  # different marks; the table of coincidences is their number squared
 ROUNDING = 1e-12
@@ -240,7 +241,7 @@ def kendall_w(ratings: ArrayLike) -> Concordance:
     s = float(np.sum((sums - sums.mean()) ** 2))
     why = _why_not(x)
     if not why and bool((np.ptp(x, axis=0) == 0).all()):
-        why = "Every judge put all entries level: there is no order to compare."
+        why = _("Every judge put all entries level: there is no order to compare.")
     if why:
         nan = math.nan
         return Concordance(nan, s, tuple(sums.tolist()), nan, nan, nan, nan, n - 1, n, k, why)
@@ -306,10 +307,10 @@ def krippendorff_alpha(ratings: ArrayLike, level: Level = "interval") -> Alpha:
     paired = there & (there.sum(axis=1, keepdims=True) >= LEAST_RANKED)
     marks = x[paired]
     if not marks.size:
-        return Alpha(math.nan, level, 0, "No entry was rated by two judges.")
+        return Alpha(math.nan, level, 0, _("No entry was rated by two judges."))
     values = np.unique(marks)
     if values.size < LEAST_RANKED:
-        return Alpha(math.nan, level, marks.size, "All marks are the same: agreement is untold.")
+        return Alpha(math.nan, level, marks.size, _("All marks are the same: agreement is untold."))
     if values.size > MOST_VALUES:
         raise ValueError("Too many different marks for this figure; round them first.")
     together = coincidences(x, paired, values)
@@ -336,11 +337,11 @@ def _table(ratings: ArrayLike, *, missing: bool) -> Floats:
 
 def _why_not(x: Floats) -> str | None:
     if x.shape[1] < LEAST_RANKED:
-        return "One judge alone has nobody to agree with."
+        return _("One judge alone has nobody to agree with.")
     if x.shape[0] < LEAST_RANKED:
-        return "One entry alone cannot be told from others."
+        return _("One entry alone cannot be told from others.")
     if float(np.ptp(x)) == 0.0:
-        return "All marks are the same: agreement cannot be told."
+        return _("All marks are the same: agreement cannot be told.")
     return None
 
 

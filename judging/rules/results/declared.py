@@ -10,6 +10,8 @@ from typing import NamedTuple
 
 from judging.rules.results.placing import rung_proofs
 from judging.rules.results.purse import pay, split
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 
 MOST_PLACES = 50
 LARGEST_SHARE = Decimal(1_000_000)
@@ -29,6 +31,9 @@ class PurseShown(NamedTuple):
 
     prizes: list[int]
     level_for_first: list[int]
+
+
+NO_SHARE = N_("“{text}” is no share; type numbers such as 50, 30, 20.")
 
 
 def ladder_in_words(ladder: Sequence[str], names: Mapping[str, str]) -> list[Rung]:
@@ -66,16 +71,33 @@ def ladder_in_words(ladder: Sequence[str], names: Mapping[str, str]) -> list[Run
         name = names[code]
         if proof is None:
             above = [names[rung] for rung in ladder[:depth]]
-            level = f"the total and in {' and '.join(above)}" if above else "the total"
-            words = f"can never decide: level in {level}, wagons are level in {name} too."
+            said = (
+                _(
+                    "{section} can never decide: level in the total and in {above}, wagons are "
+                    "level in {section} too."
+                )
+                if above
+                else _(
+                    "{section} can never decide: level in the total, wagons are level in "
+                    "{section} too."
+                )
+            )
+            sentence = said.format(section=name, above=_(" and ").join(above))
         else:
             better, worse = proof
             other = next(section for section in names if worse[section] > better[section])
-            words = (
-                f"can decide: {better[code]} and {better[other]} against {worse[code]} in {name} "
-                f"and {worse[other]} in {names[other]} is the same total."
+            sentence = _(
+                "{section} can decide: {better} and {better_other} against {worse} in {section} "
+                "and {worse_other} in {other} is the same total."
+            ).format(
+                section=name,
+                better=better[code],
+                better_other=better[other],
+                worse=worse[code],
+                worse_other=worse[other],
+                other=names[other],
             )
-        rungs.append(Rung(code, proof is not None, f"{name} {words}"))
+        rungs.append(Rung(code, proof is not None, sentence))
     return rungs
 
 
@@ -110,12 +132,16 @@ def read_shares(text: str) -> list[str]:
     shares = [share for share in found if share]
     values = [_share(share) for share in shares]
     if len(values) > MOST_PLACES:
-        raise ValueError(f"At most {MOST_PLACES} places share a purse.")
+        raise ValueError(_("At most {most} places share a purse.").format(most=MOST_PLACES))
     if values and not any(values):
-        raise ValueError("One share must be more than nought.")
+        raise ValueError(_("One share must be more than nought."))
     for place, (one, other) in enumerate(pairwise(values), start=2):
         if other > one:
-            raise ValueError(f"Place {place} would get more than place {place - 1}.")
+            raise ValueError(
+                _("Place {place} would get more than place {before}.").format(
+                    place=place, before=place - 1
+                )
+            )
     return shares
 
 
@@ -123,11 +149,13 @@ def _share(text: str) -> Decimal:
     try:
         value = Decimal(text)
     except InvalidOperation:
-        raise ValueError(f"“{text}” is no share; type numbers such as 50, 30, 20.") from None
+        raise ValueError(_(NO_SHARE).format(text=text)) from None
     if not value.is_finite() or not 0 <= value <= LARGEST_SHARE:
-        raise ValueError(f"“{text}” is no share; type numbers such as 50, 30, 20.")
+        raise ValueError(_(NO_SHARE).format(text=text))
     if int(value.as_tuple().exponent) < -FINEST_SHARE:
-        raise ValueError(f"“{text}” has more than {FINEST_SHARE} decimals.")
+        raise ValueError(
+            _("“{text}” has more than {most} decimals.").format(text=text, most=FINEST_SHARE)
+        )
     return value
 
 

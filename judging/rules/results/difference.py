@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from judging.rules.cards.scorecard import Mark
 from judging.rules.round.replay import Row
+from showrun.language import gettext as _
 
 
 @dataclass(frozen=True)
@@ -72,14 +73,14 @@ class LineChange:
     def words(self) -> str:
         """Say where the entry went."""
         if self.was is None and self.now is not None:
-            return f"placed {self.now.place}, not placed before"
+            return _("placed {place}, not placed before").format(place=self.now.place)
         if self.now is None and self.was is not None:
-            return f"was placed {self.was.place}, is not placed any more"
+            return _("was placed {place}, is not placed any more").format(place=self.was.place)
         assert self.was
         assert self.now
         if not self.place_moved:
-            return f"stays at place {self.now.place}"
-        return f"from place {self.was.place} to place {self.now.place}"
+            return _("stays at place {place}").format(place=self.now.place)
+        return _("from place {was} to place {now}").format(was=self.was.place, now=self.now.place)
 
 
 def line_changes(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from judging.rules.round.card_hash import plain_number
+from showrun.language import gettext as _
 
 AVERAGING = ("mean", "trimmed")
 # Methods which ask how high or low a judge scores.
@@ -78,7 +79,8 @@ def out_of(method: str, possible: Decimal) -> str:
     >>> out_of("plain", Decimal("300.00")), out_of("placings", Decimal(1))
     ('of 300 points', 'of 1 comparison won')
     """
-    unit = "points"
-    if method == PLACES:
-        unit = "comparison won" if possible == 1 else "comparisons won"
-    return f"of {plain_number(possible)} {unit}"
+    number = plain_number(possible)
+    if method != PLACES:
+        return _("of {number} points").format(number=number)
+    one, many = _("of {number} comparison won"), _("of {number} comparisons won")
+    return (one if possible == 1 else many).format(number=number)

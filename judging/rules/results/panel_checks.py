@@ -23,6 +23,8 @@ from judging.rules.results.labels import Floats, Labels, finite_scores
 from judging.rules.results.odd_cards import OddCards, odd_cards
 from judging.rules.results.panel import analyse, read_marks
 from judging.rules.results.swaps import Swaps, swapped_cards
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 
 PAIR, FEW = 2, 3
 
@@ -43,59 +45,68 @@ class Meaning:
     means: str
     does_not_mean: str
 
+    def said(self) -> Meaning:
+        """Say it in the reader's language."""
+        return Meaning(_(self.looks_at), _(self.means), _(self.does_not_mean))
+
 
 # Each check keeps its own chance of a false alarm, alpha a show.
 MEANINGS: Mapping[str, Meaning] = {
     "marks": Meaning(
-        "A mark's distance from what the panel and the judge's habit suggest, over its own error.",
-        "This mark fits neither the other judges nor this judge's other marks.",
-        "It does not show a slip: the judge may have seen what the others missed.",
+        N_(
+            "A mark's distance from what the panel and the judge's habit suggest, over its own "
+            "error."
+        ),
+        N_("This mark fits neither the other judges nor this judge's other marks."),
+        N_("It does not show a slip: the judge may have seen what the others missed."),
     ),
     "cards": Meaning(
-        "A card's distance from what the panel and the judge's severity suggest, over how much "
-        "judges' likings vary in this show.",
-        "This judge put this wagon higher or lower as a whole than liking usually goes here.",
-        "It does not show favour or grudge, and says nothing of who is right.",
+        N_(
+            "A card's distance from what the panel and the judge's severity suggest, over how "
+            "much judges' likings vary in this show."
+        ),
+        N_("This judge put this wagon higher or lower as a whole than liking usually goes here."),
+        N_("It does not show favour or grudge, and says nothing of who is right."),
     ),
     "swaps": Meaning(
-        "How much likelier two cards of a judge become when they are exchanged.",
-        "The two cards fit the other judges' cards much better exchanged.",
-        "It does not show which card is whose; ask the judge, look at the paper.",
+        N_("How much likelier two cards of a judge become when they are exchanged."),
+        N_("The two cards fit the other judges' cards much better exchanged."),
+        N_("It does not show which card is whose; ask the judge, look at the paper."),
     ),
     "severity": Meaning(
-        "A judge's mean distance from the panel, over the error that cards carry.",
-        "This judge scores higher or lower than the panel throughout.",
-        "It harms no wagon where every judge saw every wagon, and is no fault.",
+        N_("A judge's mean distance from the panel, over the error that cards carry."),
+        N_("This judge scores higher or lower than the panel throughout."),
+        N_("It harms no wagon where every judge saw every wagon, and is no fault."),
     ),
     "spread": Meaning(
-        "How fast a judge's cards rise with the panel's, over the error of that slope.",
-        "This judge sets the wagons wider, or less wide, apart than the others.",
-        "It does not make the judge wrong; such a judge weighs more, or less, in a sum.",
+        N_("How fast a judge's cards rise with the panel's, over the error of that slope."),
+        N_("This judge sets the wagons wider, or less wide, apart than the others."),
+        N_("It does not make the judge wrong; such a judge weighs more, or less, in a sum."),
     ),
     "consistency": Meaning(
-        "Noise of a judge's rows within a card against the other judges', beyond a quarter.",
-        "This judge's rows go along with the panel's less, or more, steadily than the others'.",
-        "It does not show carelessness: a judge with an eye of their own looks the same.",
+        N_("Noise of a judge's rows within a card against the other judges', beyond a quarter."),
+        N_("This judge's rows go along with the panel's less, or more, steadily than the others'."),
+        N_("It does not show carelessness: a judge with an eye of their own looks the same."),
     ),
     "drift": Meaning(
-        "How a judge's cards rise or fall with the hours beside the others', over its error.",
-        "This judge became milder or stricter through the day, beside the others.",
-        "It cannot show a drift that all judges share.",
+        N_("How a judge's cards rise or fall with the hours beside the others', over its error."),
+        N_("This judge became milder or stricter through the day, beside the others."),
+        N_("It cannot show a drift that all judges share."),
     ),
     "tiring": Meaning(
-        "Noise of a judge's later cards against the earlier ones, beyond a quarter.",
-        "This judge marked less, or more, steadily late than early.",
-        "It does not tell a tired judge from wagons that were harder to judge.",
+        N_("Noise of a judge's later cards against the earlier ones, beyond a quarter."),
+        N_("This judge marked less, or more, steadily late than early."),
+        N_("It does not tell a tired judge from wagons that were harder to judge."),
     ),
     "order": Meaning(
-        "How cards go with the merit of the wagon the judge saw just before, over its error.",
-        "A wagon gained or lost by the one seen before it.",
-        "It cannot be seen at all when all judges walk in one order.",
+        N_("How cards go with the merit of the wagon the judge saw just before, over its error."),
+        N_("A wagon gained or lost by the one seen before it."),
+        N_("It cannot be seen at all when all judges walk in one order."),
     ),
     "same": Meaning(
-        "How little the rows of a card differ beside the other judges' cards of the wagon.",
-        "This card has the same mark on nearly every row, the others' cards have not.",
-        "It does not show that the wagon was not looked at.",
+        N_("How little the rows of a card differ beside the other judges' cards of the wagon."),
+        N_("This card has the same mark on nearly every row, the others' cards have not."),
+        N_("It does not show that the wagon was not looked at."),
     ),
 }
 
@@ -230,28 +241,36 @@ def cannot_know(
     groups = max(design.seen.n_components for design in table.analysis.designs)
     sentences = []
     if n_judges == 1:
-        sentences.append("One judge: no mark, card or habit can be held against another's.")
+        sentences.append(_("One judge: no mark, card or habit can be held against another's."))
     if n_judges == PAIR:
         sentences += [
-            "Two judges: where they differ, nobody can tell from the marks which of them is off.",
-            "Two judges: which of them is the steadier cannot be told.",
+            _(
+                "Two judges: where they differ, nobody can tell from the marks which of them is "
+                "off."
+            ),
+            _("Two judges: which of them is the steadier cannot be told."),
         ]
     if n_judges == FEW:
         sentences.append(
-            "Three judges: two who err alike make the third look odd, and one in six favours of "
-            "two points goes unseen."
+            _(
+                "Three judges: two who err alike make the third look odd, and one in six favours "
+                "of two points goes unseen."
+            )
         )
     if n_judges > 1:
         sentences += [
-            "What all judges have in common, a shared liking or a shared mistake, cannot be seen.",
-            "A slip of one to three points mostly cannot be told from a judge's opinion.",
+            _(
+                "What all judges have in common, a shared liking or a shared mistake, cannot be "
+                "seen."
+            ),
+            _("A slip of one to three points mostly cannot be told from a judge's opinion."),
         ]
     if n_entries < 6:
-        sentences.append("Fewer than six wagons: the checks see only the grossest errors.")
+        sentences.append(_("Fewer than six wagons: the checks see only the grossest errors."))
     if groups > 1:
-        sentences.append("Some judges share no wagon with the others and cannot be compared.")
+        sentences.append(_("Some judges share no wagon with the others and cannot be compared."))
     if timed and order is not None and np.isnan(order.size):
-        sentences.append("All judges walked in one order: what it did to the marks is untold.")
+        sentences.append(_("All judges walked in one order: what it did to the marks is untold."))
     return tuple(sentences)
 
 

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from judging.rules.windows.chart_text import fitted, text_width
+from showrun.language import gettext as _
+from showrun.language import ngettext
 
 WIDTH = 380
 TEXT = 14
@@ -148,7 +150,11 @@ def places_chart(lines: Sequence[PlaceLine]) -> PlacesChart:
         scale_y=TOP - 8,
         ticks=tuple((x(place), str(place)) for place in _ticks(last)),
         rows=rows,
-        title=f"Places of {n} wagon{'' if n == 1 else 's'}, and how far each is sure",
+        title=ngettext(
+            "Places of {n} wagon, and how far each is sure",
+            "Places of {n} wagons, and how far each is sure",
+            n,
+        ).format(n=n),
         description=_key(lines),
     )
 
@@ -176,11 +182,13 @@ def _ticks(last: int) -> list[int]:
 
 
 def _said(line: PlaceLine) -> str:
-    words = f"{line.number} {line.name}: place {line.place}"
+    words = _("{number} {wagon}: place {place}").format(
+        number=line.number, wagon=line.name, place=line.place
+    )
     if line.ranks:
-        words += f", by these marks {span_said(line.ranks)}"
+        words += ", " + _("by these marks {places}").format(places=span_said(line.ranks))
     if line.reach:
-        words += f", with the missing cards {span_said(line.reach)}"
+        words += ", " + _("with the missing cards {places}").format(places=span_said(line.reach))
     return words
 
 
@@ -193,13 +201,13 @@ def span_said(span: tuple[int, int]) -> str:
     ('2 to 5', '3')
     """
     low, high = span
-    return str(low) if low == high else f"{low} to {high}"
+    return str(low) if low == high else _("{low} to {high}").format(low=low, high=high)
 
 
 def _key(lines: Sequence[PlaceLine]) -> str:
-    parts = ["A row for each wagon, the first place at the left. The square is the place given."]
+    parts = [_("A row for each wagon, the first place at the left. The square is the place given.")]
     if any(line.ranks for line in lines):
-        parts.append("The thick line spans the places these marks allow.")
+        parts.append(_("The thick line spans the places these marks allow."))
     if any(line.reach for line in lines):
-        parts.append("The broken line spans what the missing cards allow.")
+        parts.append(_("The broken line spans what the missing cards allow."))
     return " ".join(parts)

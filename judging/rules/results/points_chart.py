@@ -20,6 +20,8 @@ from judging.rules.results.places_chart import (
     name_fitted,
 )
 from judging.rules.windows.chart_text import fitted, text_width
+from showrun.language import gettext as _
+from showrun.language import ngettext
 
 RADIUS = 4.5
 LANE = 12.0  # between dots of a row that would lie on each other
@@ -169,10 +171,15 @@ def points_chart(
         ticks=tuple((x(low + n * step), f"{low + n * step:g}") for n in marks),
         rows=tuple(rows),
         key=key,
-        title=f"{section}: each judge's points of {len(wagons)} wagon"
-        f"{'' if len(wagons) == 1 else 's'}",
-        description=f"A row for each wagon, a dot for each judge; {possible.normalize():f} points "
-        f"are possible. The scale runs from {low:g} to {high:g}.",
+        title=ngettext(
+            "{section}: each judge's points of {n} wagon",
+            "{section}: each judge's points of {n} wagons",
+            len(wagons),
+        ).format(section=section, n=len(wagons)),
+        description=_(
+            "A row for each wagon, a dot for each judge; {possible:f} points are possible. "
+            "The scale runs from {low:g} to {high:g}."
+        ).format(possible=possible.normalize(), low=low, high=high),
     )
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from showrun.language import gettext as _
+
 # A third query on one class is rare; more would hold the office up on the day of the awards.
 MOST_QUERIES = 3  # an entry and class
 LONGEST_TEXT = 600  # letters, of a query and of its answer
@@ -98,14 +100,14 @@ def against_query(window: QueryWindow, *, put_before: int, at: datetime) -> str:
     'The time for queries about this result is over.'
     """
     if window.closes_at <= window.opens_at:
-        return "This class takes no queries."
+        return _("This class takes no queries.")
     if at < window.opens_at:
-        return "Queries are taken once the result is released."
+        return _("Queries are taken once the result is released.")
     if not window.is_open(at):
-        return "The time for queries about this result is over."
+        return _("The time for queries about this result is over.")
     if put_before >= MOST_QUERIES:
-        return (
-            f"This entry has put {put_before} queries in this class; that is the most. "
-            "Please talk to the office."
-        )
+        return _(
+            "This entry has put {n} queries in this class; that is the most. Please "
+            "talk to the office."
+        ).format(n=put_before)
     return ""

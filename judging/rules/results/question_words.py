@@ -6,6 +6,8 @@ import hashlib
 import json
 from collections.abc import Callable, Iterable, Mapping
 
+from judging.rules.results import question_sentences as asks
+
 LONGEST = 400  # letters a question may have
 PERCENT = 100
 LEAST_SHOWN = 0.05  # of a figure written to one place
@@ -33,11 +35,7 @@ def mark_question(wagon: object, row: str, value: str, expected: str) -> str:
     >>> mark_question(2, "Order and reach", "0", "7.5")[:59]
     'Please check wagon 2, Order and reach: the card says 0. The'
     """
-    return _cut(
-        f"Please check wagon {wagon}, {row}: the card says {value}. The other judges and your own "
-        f"habit suggest about {expected}. If the mark is right, say so; nothing is changed unless "
-        "you do."
-    )
+    return _cut(asks.MARK.format(wagon=wagon, row=row, value=value, expected=expected))
 
 
 def card_question(wagon: object, shift: float) -> str:
@@ -63,12 +61,8 @@ def card_question(wagon: object, shift: float) -> str:
     >>> card_question(6, -2.14)[:72]
     'Please look at your card of wagon 6 as a whole: it stands about 2.1 poin'
     """
-    return _cut(
-        f"Please look at your card of wagon {wagon} as a whole: it stands about {abs(shift):.1f} "
-        f"points a row {'higher' if shift > 0 else 'lower'} than the other cards suggest. If it "
-        "says what you saw, say so. If rows are wrong, say so and the card comes back to you; "
-        "nothing is changed unless you do."
-    )
+    sentence = asks.CARD_HIGHER if shift > 0 else asks.CARD_LOWER
+    return _cut(sentence.format(wagon=wagon, shift=f"{abs(shift):.1f}"))
 
 
 def swap_question(first: object, second: object, *, pair: bool = False) -> str:
@@ -96,12 +90,8 @@ def swap_question(first: object, second: object, *, pair: bool = False) -> str:
     >>> "The other judge is asked too." in swap_question(2, 7, pair=True)
     True
     """
-    other = " The other judge is asked too." if pair else ""
-    return _cut(
-        f"Please look at your cards of wagons {first} and {second}: each fits the other wagon "
-        f"better. Could one have been filled in for the other?{other} If both are right, say so. "
-        "If not, say so and both come back to you; nothing is changed unless you do."
-    )
+    sentence = asks.SWAP_OF_TWO if pair else asks.SWAP
+    return _cut(sentence.format(first=first, second=second))
 
 
 def same_question(wagon: object, mark: float, share: float) -> str:
@@ -129,12 +119,8 @@ def same_question(wagon: object, mark: float, share: float) -> str:
     >>> same_question(1, 7.0, 0.9)[:77]
     'Please look at your card of wagon 1: 90 % of its rows have the mark 7 of ten.'
     """
-    rows = "every row has" if share >= 1.0 else f"{share * PERCENT:.0f} % of its rows have"
-    return _cut(
-        f"Please look at your card of wagon {wagon}: {rows} the mark {mark:g} of ten. Were the "
-        "rows that much alike? If so, say so. If not, say so and the card comes back to you; "
-        "nothing is changed unless you do."
-    )
+    sentence = asks.SAME_ON_ALL if share >= 1.0 else asks.SAME_ON_MOST
+    return _cut(sentence.format(wagon=wagon, mark=f"{mark:g}", share=f"{share * PERCENT:.0f}"))
 
 
 def day_question(check: str, size: float) -> str:
@@ -159,10 +145,9 @@ def day_question(check: str, size: float) -> str:
     >>> day_question("severity", 1.23)[:82]
     'Over the day your marks stand 1.2 points a row higher than the other judges’ marks'
     """
-    return _cut(
-        f"Over the day {_DAY[check](size)} This is no fault, and no mark is changed. Is there "
-        "something the office should know?"
-    )
+    more, less = asks.DAY[check]
+    above = size - 1 if check in ("consistency", "tiring", "spread") else size
+    return _cut((more if above > 0 else less).format(size=_figure(check, size)))
 
 
 def habit_words(check: str, size: float) -> str:
@@ -266,10 +251,20 @@ def _apart(ratio: float) -> str:
     return f"{abs(ratio - 1.0) * PERCENT:.0f} % {way}"
 
 
-def _points(size: float) -> str:
+def _figure(check: str, size: float) -> str:
+    """A habit's size as its question writes it."""
+    if check == "spread":
+        return f"{abs(size - 1.0) * PERCENT:.0f}"
+    return f"{size:.1f}" if check in ("consistency", "tiring") else _number(size)
+
+
+def _number(size: float) -> str:
     """A size in points; small ones to two places, so that none is written as nought."""
-    places = 1 if abs(size) >= LEAST_SHOWN else 2
-    return f"{abs(size):.{places}f} points"
+    return f"{abs(size):.{1 if abs(size) >= LEAST_SHOWN else 2}f}"
+
+
+def _points(size: float) -> str:
+    return f"{_number(size)} points"
 
 
 def _way(size: float, more: str, less: str) -> str:
@@ -277,29 +272,6 @@ def _way(size: float, more: str, less: str) -> str:
 
 
 _Words = Mapping[str, Callable[[float], str]]
-_DAY: _Words = {
-    "severity": lambda size: (
-        f"your marks stand {_points(size)} a row {_way(size, 'higher', 'lower')} than the other "
-        "judges’ marks of the same wagons."
-    ),
-    "spread": lambda size: f"you set the wagons {_apart(size)} than the panel does.",
-    "consistency": lambda size: (
-        f"your rows go along with the panel’s {_way(size - 1, 'less', 'more')} steadily than the "
-        f"other judges’: {_times(size)} their noise."
-    ),
-    "drift": lambda size: (
-        f"your marks became {_way(size, 'milder', 'stricter')} beside the others, by "
-        f"{_points(size)} a row each hour."
-    ),
-    "tiring": lambda size: (
-        f"you marked {_way(size - 1, 'less', 'more')} steadily late than early: {_times(size)} "
-        "the noise."
-    ),
-    "order": lambda size: (
-        f"a wagon seen after a good one came out {_way(size, 'higher', 'lower')} on the judges’ "
-        f"cards, by {_points(size)} a row for each point of the one before."
-    ),
-}
 _HABIT: _Words = {
     "severity": lambda size: (
         f"marks {_points(size)} a row {_way(size, 'higher', 'lower')} than the other judges of the "

@@ -7,11 +7,13 @@ from collections.abc import Callable, Mapping
 
 from judging.rules.results.agreement import Coefficient
 from judging.rules.results.habits import Habit
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 
 PERCENT = 100
 # Ends of the words for an intraclass correlation.
-BANDS = ((0.5, "low"), (0.75, "fair"), (0.9, "good"), (math.inf, "very good"))
-UNTOLD = "The marks of this show do not tell."
+BANDS = ((0.5, N_("low")), (0.75, N_("fair")), (0.9, N_("good")), (math.inf, N_("very good")))
+UNTOLD = N_("The marks of this show do not tell.")
 
 
 def agreement_words(found: Coefficient) -> str:
@@ -39,9 +41,13 @@ def agreement_words(found: Coefficient) -> str:
     'Agreement is very good.'
     """
     if not (math.isfinite(found.low) and math.isfinite(found.high)):
-        return "The marks are too few, or too much alike, to tell."
+        return _("The marks are too few, or too much alike, to tell.")
     low, high = _band(found.low), _band(found.high)
-    return f"Agreement is {low}." if low == high else f"Agreement lies between {low} and {high}."
+    return (
+        _("Agreement is {low}.").format(low=low)
+        if low == high
+        else _("Agreement lies between {low} and {high}.").format(low=low, high=high)
+    )
 
 
 def judge_words(check: str, habit: Habit | None) -> str:
@@ -77,77 +83,98 @@ def judge_words(check: str, habit: Habit | None) -> str:
     'The marks of this show do not tell.'
     """
     if habit is None or not math.isfinite(habit.size):
-        return UNTOLD
+        return _(UNTOLD)
     level = 0.0 if check in ("severity", "drift") else 1.0
     if not (math.isfinite(habit.low) and math.isfinite(habit.high)):
-        return UNTOLD
+        return _(UNTOLD)
     if habit.low <= level <= habit.high:
-        return _LEVEL[check]
+        return _(_LEVEL[check])
     return _CLEAR[check](habit)
 
 
 def _band(value: float) -> str:
-    return next(name for end, name in BANDS if value < end)
+    return _(next(name for end, name in BANDS if value < end))
 
 
 def _between(habit: Habit) -> str:
     low, high = sorted((abs(habit.low), abs(habit.high)))
-    return f"{low:.1f} to {high:.1f}"
+    return _("{low:.1f} to {high:.1f}").format(low=low, high=high)
 
 
 def _severity(habit: Habit) -> str:
-    way = "higher" if habit.size > 0 else "lower"
-    return (
-        f"Your marks were {way} than the other judges' marks of the same wagons: by about "
-        f"{abs(habit.size):.1f} points a row ({_between(habit)}). Where all judges saw all wagons, "
-        "this moved no wagon's place."
-    )
+    if habit.size > 0:
+        said = _(
+            "Your marks were higher than the other judges' marks of the same wagons: by about "
+            "{points:.1f} points a row ({between}). Where all judges saw all wagons, this moved no "
+            "wagon's place."
+        )
+    else:
+        said = _(
+            "Your marks were lower than the other judges' marks of the same wagons: by about "
+            "{points:.1f} points a row ({between}). Where all judges saw all wagons, this moved no "
+            "wagon's place."
+        )
+    return said.format(points=abs(habit.size), between=_between(habit))
 
 
 def _spread(habit: Habit) -> str:
     low, high = sorted(abs(end - 1.0) * PERCENT for end in (habit.low, habit.high))
-    by = f"about {abs(habit.size - 1.0) * PERCENT:.0f} % ({low:.0f} to {high:.0f} %)"
-    if habit.size > 1.0:
-        return (
-            f"You set good and poor wagons further apart than the panel did: by {by}. Your marks "
-            "weighed a little more in the sum."
-        )
-    return (
-        f"You set good and poor wagons less far apart than the panel did: by {by}. Your marks "
-        "weighed a little less in the sum. You may try to use more of the scale."
+    by = _("about {percent:.0f} % ({low:.0f} to {high:.0f} %)").format(
+        percent=abs(habit.size - 1.0) * PERCENT, low=low, high=high
     )
+    if habit.size > 1.0:
+        return _(
+            "You set good and poor wagons further apart than the panel did: by {by}. Your "
+            "marks weighed a little more in the sum."
+        ).format(by=by)
+    return _(
+        "You set good and poor wagons less far apart than the panel did: by {by}. Your marks "
+        "weighed a little less in the sum. You may try to use more of the scale."
+    ).format(by=by)
 
 
 def _consistency(habit: Habit) -> str:
-    told = f"about {habit.size:.1f} times theirs ({_between(habit)})"
-    if habit.size > 1.0:
-        return (
-            f"From row to row you and the panel differed more than the other judges did: {told}. "
-            "You may look at other things than they do. A talk over one card can show which."
-        )
-    return (
-        f"From row to row you and the panel differed less than the other judges did: {told}. Your "
-        "eye and theirs fell on the same things."
+    told = _("about {times:.1f} times theirs ({between})").format(
+        times=habit.size, between=_between(habit)
     )
+    if habit.size > 1.0:
+        return _(
+            "From row to row you and the panel differed more than the other judges did: "
+            "{told}. You may look at other things than they do. A talk over one card can show "
+            "which."
+        ).format(told=told)
+    return _(
+        "From row to row you and the panel differed less than the other judges did: {told}. "
+        "Your eye and theirs fell on the same things."
+    ).format(told=told)
 
 
 def _drift(habit: Habit) -> str:
-    way = "rose" if habit.size > 0 else "fell"
-    return (
-        f"Your marks {way} through the day beside the others: by about {abs(habit.size):.1f} "
-        f"points a row each hour ({_between(habit)}). A look back at an early card may help to "
-        "keep the scale."
-    )
+    if habit.size > 0:
+        said = _(
+            "Your marks rose through the day beside the others: by about {points:.1f} points a row "
+            "each hour ({between}). A look back at an early card may help to keep the scale."
+        )
+    else:
+        said = _(
+            "Your marks fell through the day beside the others: by about {points:.1f} points a row "
+            "each hour ({between}). A look back at an early card may help to keep the scale."
+        )
+    return said.format(points=abs(habit.size), between=_between(habit))
 
 
 def _tiring(habit: Habit) -> str:
-    told = f"about {habit.size:.1f} times the early spread ({_between(habit)})"
+    told = _("about {times:.1f} times the early spread ({between})").format(
+        times=habit.size, between=_between(habit)
+    )
     if habit.size > 1.0:
-        return (
-            f"Late in the day your rows went along with the panel less steadily: {told}. Late "
+        return _(
+            "Late in the day your rows went along with the panel less steadily: {told}. Late "
             "wagons may be harder to judge. A short rest may help."
-        )
-    return f"Late in the day your rows went along with the panel more steadily: {told}."
+        ).format(told=told)
+    return _("Late in the day your rows went along with the panel more steadily: {told}.").format(
+        told=told
+    )
 
 
 _CLEAR: Mapping[str, Callable[[Habit], str]] = {
@@ -158,9 +185,9 @@ _CLEAR: Mapping[str, Callable[[Habit], str]] = {
     "tiring": _tiring,
 }
 _LEVEL: Mapping[str, str] = {
-    "severity": "Your marks were not clearly higher or lower than the other judges' marks.",
-    "spread": "You set good and poor wagons about as far apart as the panel did.",
-    "consistency": "From row to row you marked about as steadily as the other judges.",
-    "drift": "Your marks did not clearly rise or fall through the day beside the others.",
-    "tiring": "You marked about as steadily late in the day as early.",
+    "severity": N_("Your marks were not clearly higher or lower than the other judges' marks."),
+    "spread": N_("You set good and poor wagons about as far apart as the panel did."),
+    "consistency": N_("From row to row you marked about as steadily as the other judges."),
+    "drift": N_("Your marks did not clearly rise or fall through the day beside the others."),
+    "tiring": N_("You marked about as steadily late in the day as early."),
 }

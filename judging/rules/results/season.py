@@ -9,6 +9,8 @@ from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 from typing import Generic, TypeVar
 
+from showrun.language import gettext as _
+
 E = TypeVar("E", bound=Hashable)
 
 MOST_PLACES = 100  # in a table of points
@@ -87,19 +89,21 @@ def read_table(texts: Sequence[str]) -> tuple[Decimal, ...]:
     (Decimal('10'), Decimal('7.5'), Decimal('5'))
     """
     if not 0 < len(texts) <= MOST_PLACES:
-        raise ValueError(f"Points for 1 to {MOST_PLACES} places, please.")
+        raise ValueError(_("Points for 1 to {most} places, please.").format(most=MOST_PLACES))
     table: list[Decimal] = []
     for text in texts:
         try:
             points = Decimal(text.strip())
         except InvalidOperation as fault:
-            raise ValueError(f"“{text.strip()[:20]}” is no number of points.") from fault
+            raise ValueError(
+                _("“{text}” is no number of points.").format(text=text.strip()[:20])
+            ) from fault
         if not points.is_finite() or not 0 <= points <= MOST_POINTS:
-            raise ValueError(f"Points are from 0 to {MOST_POINTS}.")
+            raise ValueError(_("Points are from 0 to {most}.").format(most=MOST_POINTS))
         if points != round(points, 2):
-            raise ValueError("Points have two decimals at most.")
+            raise ValueError(_("Points have two decimals at most."))
         if table and points > table[-1]:
-            raise ValueError("A place cannot be worth more than the one before it.")
+            raise ValueError(_("A place cannot be worth more than the one before it."))
         table.append(points)
     return tuple(table)
 

@@ -98,7 +98,13 @@ Cards = dict[str, dict[E, dict[Hashable, Decimal]]]
 def cards_by_section(
     points: Iterable[SectionPoints[E]], entries: Sequence[E], sections: Sequence[str]
 ) -> Cards[E]:
-    """Points by section, entry and judge; refuses what does not belong to the class."""
+    """Points by section, entry and judge.
+
+    Raises
+    ------
+    ValueError
+        For points that do not belong to the class, or that are there twice.
+    """
     if not sections or len(set(sections)) < len(sections):
         raise ValueError("A scorecard needs at least one section, and each only once.")
     known = set(entries)
@@ -136,7 +142,13 @@ def missing_cards(
     *,
     with_gaps: bool = False,
 ) -> tuple[Missing[E], ...]:
-    """Entries seen by too few judges, `with_gaps` by none; refuses entries seen by too many."""
+    """Entries seen by too few judges, `with_gaps` by none.
+
+    Raises
+    ------
+    ValueError
+        For an entry seen by too many, and for a section that asks for no judge.
+    """
     gaps = []
     for section in sections:
         if judges_required.get(section, 0) < 1:
@@ -176,6 +188,7 @@ def section_by_section(
 def summed(
     by_section: Mapping[E, Mapping[str, Decimal]], sections: Sequence[str]
 ) -> dict[E, Decimal | None]:
+    """Add the sections up; None where one of them is missing."""
     return {
         entry: sum(row.values(), Decimal(0)) if len(row) == len(sections) else None
         for entry, row in by_section.items()

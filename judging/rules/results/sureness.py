@@ -119,6 +119,7 @@ def how_sure(
 
 def _level(pair: Neighbours, place: Mapping[E, int]) -> Neighbours:
     """Two who share a place are not put in an order."""
+    # Neighbours are entries, which their type does not carry on.
     ahead, behind = (place[entry] for entry in (pair.ahead, pair.behind))  # type: ignore[index]
     if ahead != behind:
         return pair

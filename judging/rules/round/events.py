@@ -18,6 +18,7 @@ from uuid import UUID
 
 from entries.rules.rig import FACTS, Rig, faults_of_rig
 from judging.rules.cards.scorecard import Mark, MarkState
+from showrun.language import gettext as _
 
 TEXT_MAX = 300
 NAME_MAX = 80
@@ -56,7 +57,11 @@ class Degree(StrEnum):
     @property
     def words(self) -> str:
         """The degree as people say it."""
-        return {"stop": "stop now", "mend": "mend before moving", "note": "note"}[self.value]
+        return {
+            "stop": _("stop now"),
+            "mend": _("mend before moving"),
+            "note": _("note"),
+        }[self.value]
 
 
 class EventRefused(ValueError):

@@ -9,14 +9,11 @@ from entries.rules.rig import FACTS, WORDS
 from judging.rules.round.events import Degree, Kind, read_card_hash
 from judging.rules.round.lateness import AFTER_SIGNATURE, AFTER_WINDOW, DEVICE_SHUT_OUT
 from judging.rules.round.receipts import short_hash
+from showrun.language import gettext as _
+from showrun.language import ngettext
 
 EXCERPT = 120
 LONGEST = 40
-_LATE = {
-    DEVICE_SHUT_OUT: "that came after the phone was shut out",
-    AFTER_WINDOW: "made after the judging window",
-    AFTER_SIGNATURE: "that came after the result was signed",
-}
 
 
 def sent_in_words(
@@ -60,12 +57,12 @@ def sent_in_words(
     if teller is None:
         text = str(body)
         dots = "…" if len(text) > EXCERPT else ""
-        return f'Cannot be read: "{text[:EXCERPT]}{dots}"'
+        return _('Cannot be read: "{text}"').format(text=f"{text[:EXCERPT]}{dots}")
     return teller(
         body,
-        _named(wagons, body.get("entry"), "wagon"),
-        _named(rows, body.get("criterion"), "row"),
-        _named(sections, body.get("section"), "section"),
+        _wagon(wagons, body.get("entry")),
+        _row(rows, body.get("criterion")),
+        _section(sections, body.get("section")),
     )
 
 
@@ -81,14 +78,41 @@ def late_in_words(code: str, n: int) -> str:
     >>> late_in_words("after-window", 23), late_in_words("device-shut-out", 1)
     ('23 touches made after the judging window', '1 touch that came after the phone was shut out')
     """
-    return f"{n} touch{'es' if n != 1 else ''} {_LATE[code]}"
+    return {
+        DEVICE_SHUT_OUT: ngettext(
+            "{n} touch that came after the phone was shut out",
+            "{n} touches that came after the phone was shut out",
+            n,
+        ),
+        AFTER_WINDOW: ngettext(
+            "{n} touch made after the judging window",
+            "{n} touches made after the judging window",
+            n,
+        ),
+        AFTER_SIGNATURE: ngettext(
+            "{n} touch that came after the result was signed",
+            "{n} touches that came after the result was signed",
+            n,
+        ),
+    }[code].format(n=n)
 
 
-def _named(names: Mapping[Any, str], key: Any, noun: str) -> str:
-    """Give the name, else what was sent in its stead."""
-    if isinstance(key, int | str) and key in names:
-        return f"wagon {names[key]}" if noun == "wagon" else names[key]
-    return f"unknown {noun} {_short(key)}" if key is not None else f"no {noun}"
+def _wagon(names: Mapping[int, str], key: Any) -> str:
+    if isinstance(key, int) and key in names:
+        return _("wagon {name}").format(name=names[key])
+    return _("no wagon") if key is None else _("unknown wagon {key}").format(key=_short(key))
+
+
+def _row(names: Mapping[str, str], key: Any) -> str:
+    if isinstance(key, str) and key in names:
+        return names[key]
+    return _("no row") if key is None else _("unknown row {key}").format(key=_short(key))
+
+
+def _section(names: Mapping[str, str], key: Any) -> str:
+    if isinstance(key, str) and key in names:
+        return names[key]
+    return _("no section") if key is None else _("unknown section {key}").format(key=_short(key))
 
 
 def _short(value: Any) -> str:
@@ -103,54 +127,78 @@ def _quoted(body: Mapping[str, Any]) -> str:
 def _mark(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
     state = str(body.get("state"))[:LONGEST]
     if state == "marked":
-        return f"Mark {_short(body.get('value'))} for {row}, {wagon}"
-    return f"{state.replace('_', ' ').capitalize()} for {row}, {wagon}"
+        value = _short(body.get("value"))
+        return _("Mark {value} for {row}, {wagon}").format(value=value, row=row, wagon=wagon)
+    said = {
+        "not_applicable": _("Not applicable for {row}, {wagon}"),
+        "not_inspected": _("Not inspected for {row}, {wagon}"),
+    }.get(state, _("{state} for {row}, {wagon}"))
+    return said.format(state=state.replace("_", " ").capitalize(), row=row, wagon=wagon)
 
 
 def _clear(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
-    return f"Took back the mark for {row}, {wagon}"
+    return _("Took back the mark for {row}, {wagon}").format(row=row, wagon=wagon)
 
 
 def _remark(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
     said = _quoted(body)
-    deed = "Remark" if said else "Took back the remark"
-    return f"{deed} on {section}, {wagon}{said}"
+    deed = (
+        _("Remark on {section}, {wagon}")
+        if said
+        else _("Took back the remark on {section}, {wagon}")
+    )
+    return deed.format(section=section, wagon=wagon) + said
 
 
 def _concern(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
     degree = str(body.get("degree"))
     words = Degree(degree).words if degree in set(Degree) else degree[:LONGEST]
     where = f", {row}" if body.get("criterion") else ""
-    return f"Safety concern ({words}), {wagon}{where}{_quoted(body)}"
+    said = _("Safety concern ({degree}), {wagon}").format(degree=words, wagon=wagon)
+    return f"{said}{where}{_quoted(body)}"
 
 
 def _open(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
-    return f"Opened the card of {wagon}"
+    return _("Opened the card of {wagon}").format(wagon=wagon)
 
 
 def _hand_in(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
     signed = read_card_hash(body)
-    return f"Handed in the card of {wagon}{f', signed as {short_hash(signed)}' if signed else ''}"
+    if signed:
+        return _("Handed in the card of {wagon}, signed as {hash}").format(
+            wagon=wagon, hash=short_hash(signed)
+        )
+    return _("Handed in the card of {wagon}").format(wagon=wagon)
 
 
 def _answer(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
     value = body.get("value")
-    corrected = "corrected" if value is None else f"corrected to {_short(value)}"
-    told = {"correct": corrected, "unsure": "cannot recall"}
-    verdict = told.get(str(body.get("verdict")), "confirmed")
-    return f"Answer to question {_short(body.get('question'))}, {verdict}{_quoted(body)}"
+    corrected = (
+        _("Answer to question {question}, corrected")
+        if value is None
+        else _("Answer to question {question}, corrected to {value}")
+    )
+    told = {"correct": corrected, "unsure": _("Answer to question {question}, cannot recall")}
+    said = told.get(str(body.get("verdict")), _("Answer to question {question}, confirmed"))
+    said = said.format(question=_short(body.get("question")), value=_short(value))
+    return f"{said}{_quoted(body)}"
 
 
 def _rig(body: Mapping[str, Any], wagon: str, row: str, section: str) -> str:
     rig = body.get("rig")
     facts = rig if isinstance(rig, Mapping) else {}
     told = [_fact(fact, facts[fact]) for fact in FACTS if fact in facts]
-    return f"Rig at the wagon: {', '.join(told) or 'not told'}, {wagon}{_quoted(body)}"
+    said = _("Rig at the wagon: {rig}, {wagon}").format(
+        rig=", ".join(told) or _("not told"), wagon=wagon
+    )
+    return f"{said}{_quoted(body)}"
 
 
 def _fact(fact: str, value: Any) -> str:
     known = isinstance(value, str) and value in {member.value for member in FACTS[fact]}
-    return WORDS[value] if known else f"unknown {WORDS[fact].lower()} {_short(value)}"
+    if known:
+        return _(WORDS[value])
+    return _("unknown {fact} {value}").format(fact=_(WORDS[fact]).lower(), value=_short(value))
 
 
 _TELLERS = {

@@ -19,6 +19,8 @@ from judging.rules.cards.scorecard import (
 )
 from judging.rules.round.card_hash import plain_number
 from judging.rules.round.events import TEXT_MAX, Degree
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 
 NOT_INSPECTED, NOT_APPLICABLE, LEFT_EMPTY = "x", "-", "."
 _STATES = {NOT_INSPECTED: MarkState.NOT_INSPECTED, NOT_APPLICABLE: MarkState.NOT_APPLICABLE}
@@ -39,11 +41,11 @@ class KeyingRefused(ValueError):
 class State(StrEnum):
     """How far a paper card is on its way into the judge's card."""
 
-    NOT_KEYED = "not keyed"
-    ONCE = "keyed once"
-    DIFFER = "differ"
-    AGREED = "agreed"
-    TAKEN = "taken"
+    NOT_KEYED = N_("not keyed")
+    ONCE = N_("keyed once")
+    DIFFER = N_("differ")
+    AGREED = N_("agreed")
+    TAKEN = N_("taken")
 
 
 @dataclass(frozen=True)
@@ -126,13 +128,16 @@ def read_mark(typed: str, criterion: Criterion, form: Form, facts: Mapping[str, 
     if sign == LEFT_EMPTY:
         return LEFT_EMPTY
     if not sign:
-        raise KeyingRefused(f"{criterion.name}: type what the card says, or . if it says nothing.")
+        raise KeyingRefused(
+            _("{row}: type what the card says, or . if it says nothing.").format(row=criterion.name)
+        )
     if form is Form.PASS_FAIL:
         sign = _PASS_FAIL.get(sign, sign)
     if sign not in _STATES and not _NUMBER.fullmatch(sign):
         raise KeyingRefused(
-            f"{criterion.name}: a number, x for not inspected, - for not applicable, or . for "
-            "nothing."
+            _(
+                "{row}: a number, x for not inspected, - for not applicable, or . for nothing."
+            ).format(row=criterion.name)
         )
     mark = mark_of(sign.replace(",", "."))
     assert mark is not None
@@ -162,11 +167,13 @@ def takes(criterion: Criterion, form: Form) -> str:
     '0 to 10 by 0.5'
     """
     if form is Form.PASS_FAIL:
-        return "1 pass, 0 fail"
+        return _("1 pass, 0 fail")
     if form is Form.PLACINGS:
-        return "place, 1 is best"
+        return _("place, 1 is best")
     most, step = plain_number(criterion.max_mark), plain_number(criterion.step)
-    return f"0 to {most}" if step == "1" else f"0 to {most} by {step}"
+    if step == "1":
+        return _("0 to {most}").format(most=most)
+    return _("0 to {most} by {step}").format(most=most, step=step)
 
 
 def mark_of(given: str) -> Mark | None:
@@ -220,7 +227,7 @@ def read_keying(typed: Mapping[str, str], sheet: Sheet) -> tuple[dict[str, str],
         except KeyingRefused as refused:
             faults[place] = str(refused)
     if given.get(CONCERN_WORDS) and not given.get(CONCERN) and CONCERN not in faults:
-        faults[CONCERN] = "There are words on safety; which of the three boxes is ticked?"
+        faults[CONCERN] = _("There are words on safety; which of the three boxes is ticked?")
     return given, faults
 
 
@@ -248,7 +255,7 @@ def read_place(place: str, typed: str, sheet: Sheet) -> str:
     """
     if place.startswith(ROW):
         if place not in sheet.rows:
-            raise KeyingRefused("The card has this row no more; the rig is another now.")
+            raise KeyingRefused(_("The card has this row no more; the rig is another now."))
         row, form = sheet.rows[place]
         return read_mark(typed, row, form, sheet.facts)
     if place == SIGNED:
@@ -256,10 +263,12 @@ def read_place(place: str, typed: str, sheet: Sheet) -> str:
     words = " ".join("".join(c if c >= " " else " " for c in typed).split())
     if place == CONCERN:
         if words and words not in set(Degree):
-            raise KeyingRefused("A safety concern is stop, mend or note, or there is none.")
+            raise KeyingRefused(_("A safety concern is stop, mend or note, or there is none."))
         return words
     if len(words) > TEXT_MAX:
-        raise KeyingRefused(f"At most {TEXT_MAX} letters; {len(words)} were typed.")
+        raise KeyingRefused(
+            _("At most {most} letters; {n} were typed.").format(most=TEXT_MAX, n=len(words))
+        )
     return words
 
 

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import timedelta
 
+from showrun.language import gettext as _
+from showrun.language import ngettext
+
 LOW_PERCENT = 20
 # Phones send as they can; after this long without a word the office may want to look.
 QUIET_AFTER = timedelta(minutes=20)
@@ -79,21 +82,38 @@ def call_for_office(told: Told) -> str:
     ('', '')
     """
     if told.silent_for is not None and told.silent:
-        silence = f"Silent for {long_words(told.silent_for)}"
-        if told.unsent:
-            low = f" with the battery at {told.battery_percent} %" if told.low else ""
-            return f"{silence}{low}, and {_touches(told.unsent)}: look for the judge."
-        return f"{silence} with cards still out: look for the judge." if told.at_work else ""
+        return _silent(told, long_words(told.silent_for))
     if told.low and told.unsent:
-        return (
-            f"Battery at {told.battery_percent} %, and {_touches(told.unsent)}: "
-            "take a charger to the judge."
-        )
+        return ngettext(
+            "Battery at {percent} %, and {n} touch is only on this phone: take a charger to the "
+            "judge.",
+            "Battery at {percent} %, and {n} touches are only on this phone: take a charger to the "
+            "judge.",
+            told.unsent,
+        ).format(percent=told.battery_percent, n=told.unsent)
     return ""
 
 
-def _touches(n: int) -> str:
-    return f"{n} touch{' is' if n == 1 else 'es are'} only on this phone"
+def _silent(told: Told, span: str) -> str:
+    if not told.unsent:
+        if not told.at_work:
+            return ""
+        return _("Silent for {span} with cards still out: look for the judge.").format(span=span)
+    if told.low:
+        said = ngettext(
+            "Silent for {span} with the battery at {percent} %, and {n} touch is only on this "
+            "phone: look for the judge.",
+            "Silent for {span} with the battery at {percent} %, and {n} touches are only on this "
+            "phone: look for the judge.",
+            told.unsent,
+        )
+    else:
+        said = ngettext(
+            "Silent for {span}, and {n} touch is only on this phone: look for the judge.",
+            "Silent for {span}, and {n} touches are only on this phone: look for the judge.",
+            told.unsent,
+        )
+    return said.format(span=span, percent=told.battery_percent, n=told.unsent)
 
 
 def long_words(span: timedelta) -> str:
@@ -110,7 +130,7 @@ def long_words(span: timedelta) -> str:
     """
     minutes = int(span / timedelta(minutes=1))
     if minutes < 120:
-        return f"{minutes} minute{'' if minutes == 1 else 's'}"
+        return ngettext("{n} minute", "{n} minutes", minutes).format(n=minutes)
     if minutes < 48 * 60:
-        return f"{minutes // 60} hours"
-    return f"{minutes // (24 * 60)} days"
+        return _("{n} hours").format(n=minutes // 60)
+    return _("{n} days").format(n=minutes // (24 * 60))

@@ -5,6 +5,8 @@ A photo is a memory aid. It is no mark, is never part of a score, and is no safe
 
 from __future__ import annotations
 
+from showrun.language import gettext as _
+
 PER_CARD = 6
 MEMORY_AID = (
     "A photo helps a judge remember. It is never part of a score, and it is no safety inspection."
@@ -33,4 +35,4 @@ def reason_against_another(kept: int) -> str | None:
     """
     if kept < PER_CARD:
         return None
-    return f"This card has its {PER_CARD} photos. The show office can remove one."
+    return _("This card has its {n} photos. The show office can remove one.").format(n=PER_CARD)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from showrun.language import gettext as _
+
 
 class Gap(NamedTuple):
     """Numbers of a phone's count that did not arrive, from the first to the last of them."""
@@ -18,7 +20,11 @@ class Gap(NamedTuple):
         return self.last - self.first + 1
 
     def __str__(self) -> str:
-        return str(self.first) if self.first == self.last else f"{self.first} to {self.last}"
+        return (
+            str(self.first)
+            if self.first == self.last
+            else _("{first} to {last}").format(first=self.first, last=self.last)
+        )
 
 
 def gaps(received: Iterable[int], *, counts_on: bool = False) -> tuple[Gap, ...]:

@@ -219,6 +219,7 @@ def _round_away(bound: Bound, minutes: int, names: Names) -> Bound:
 def wagon_bound(
     entry: Entry, own: Sequence[VisitNeed], gate: int, reset: int, names: Names
 ) -> Bound:
+    """Bound by one wagon: the way from the gate, its visits and the resets between them."""
     resets = (len(own) - 1) * reset
     minutes = gate + total(own) + resets
     return Bound(
@@ -231,6 +232,7 @@ def wagon_bound(
 
 
 def visits_in_words(visits: Sequence[VisitNeed], noun: str) -> str:
+    """Say how many visits there are and how long they take."""
     minutes = {need.minutes for need in visits}
     if len(minutes) == 1:
         return f"{counted(len(visits), noun)} x {minutes.pop()}"
@@ -240,6 +242,7 @@ def visits_in_words(visits: Sequence[VisitNeed], noun: str) -> str:
 def by(
     visits: Sequence[VisitNeed], key: Callable[[VisitNeed], Hashable]
 ) -> dict[Hashable, list[VisitNeed]]:
+    """Put visits into groups, in the order the groups first come."""
     groups: dict[Hashable, list[VisitNeed]] = {}
     for need in visits:
         groups.setdefault(key(need), []).append(need)
@@ -247,16 +250,20 @@ def by(
 
 
 def total(visits: Sequence[VisitNeed]) -> int:
+    """Add the visits' minutes up [min]."""
     return sum(need.minutes for need in visits)
 
 
 def named(thing: Hashable, names: Names) -> str:
+    """Name a thing as people do, or by its key."""
     return names.get(thing, str(thing))
 
 
 def counted(number: int, noun: str) -> str:
+    """Say how many of something, in digits."""
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def listed(words: Sequence[str]) -> str:
+    """List words as a sentence does."""
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

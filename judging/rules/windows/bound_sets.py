@@ -177,6 +177,7 @@ class JudgeAlone:
 
 
 def called_off(until: float | None, stop: threading.Event | None) -> bool:
+    """Whether the time is up, or somebody asked to stop."""
     return (until is not None and time.monotonic() > until) or (stop is not None and stop.is_set())
 
 

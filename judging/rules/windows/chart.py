@@ -19,6 +19,8 @@ from judging.rules.windows.chart_shapes import (
     Who,
 )
 from judging.rules.windows.chart_text import fitted, text_width
+from showrun.language import gettext as _
+from showrun.language import ngettext, pgettext
 
 FILLS = 4
 # How the line at the foot of a judge's bars is broken; with the fills, looks for 32 judges.
@@ -162,10 +164,15 @@ def draw(
         ticks=canvas.ticks(),
         now_x=canvas.x(now_at) if now_at and canvas.from_at <= now_at <= canvas.to_at else None,
         judges=tuple(worn.values()),
-        title=f"Rotation: {_count(len(wagons), 'wagon')}, {_count(len(judges), 'judge')}, "
-        f"{_count(len(visits), 'visit')}",
-        description=f"A row for each wagon, time from left to right, from {first} to {last}. "
-        "The tables beside it say the same in words.",
+        title=_("Rotation: {wagons}, {judges}, {visits}").format(
+            wagons=ngettext("{n} wagon", "{n} wagons", len(wagons)).format(n=len(wagons)),
+            judges=ngettext("{n} judge", "{n} judges", len(judges)).format(n=len(judges)),
+            visits=ngettext("{n} visit", "{n} visits", len(visits)).format(n=len(visits)),
+        ),
+        description=_(
+            "A row for each wagon, time from left to right, from {first} to {last}. The tables "
+            "beside it say the same in words."
+        ).format(first=first, last=last),
     )
 
 
@@ -209,7 +216,9 @@ class _Canvas:
     def hatched(self, busy: Busy, y: float, height: float) -> Hatched:
         """Lay out a time without visits."""
         x, right = self.x(busy.starts_at), self.x(busy.ends_at)
-        title = f"{busy.why}, {self.clock(busy.starts_at)} to {self.clock(busy.ends_at)}"
+        title = _("{why}, {start} to {end}").format(
+            why=busy.why, start=self.clock(busy.starts_at), end=self.clock(busy.ends_at)
+        )
         width = round(right - x, 2)
         return Hatched(x, y, width, height, _strokes(x, y, width, height), title)
 
@@ -294,13 +303,17 @@ def _one_look(looks_of_bar: Sequence[Look], n_judges: int) -> Look:
     if len(looks_of_bar) == 1:
         return looks_of_bar[0]
     labels = " ".join(look.label for look in looks_of_bar)
-    label = "all" if len(looks_of_bar) == n_judges else labels
+    label = pgettext("judges", "all") if len(looks_of_bar) == n_judges else labels
     return Look(label, ", ".join(look.name for look in looks_of_bar), fill=0, dash="")
 
 
 def _said(canvas: _Canvas, visit: ChartVisit, look: Look, wagon: Who) -> str:
-    times = f"{canvas.clock(visit.starts_at)} to {canvas.clock(visit.ends_at)}"
-    return f"{look.label} {look.name} at {wagon.label} {wagon.name}, {times}"
+    return _("{judge} at {wagon}, {start} to {end}").format(
+        judge=f"{look.label} {look.name}",
+        wagon=f"{wagon.label} {wagon.name}",
+        start=canvas.clock(visit.starts_at),
+        end=canvas.clock(visit.ends_at),
+    )
 
 
 def _label(words: str, x: float, right: float, free: float, frame: Frame) -> tuple[str, float]:
@@ -334,7 +347,3 @@ def _hour(local: datetime) -> str:
 def _letter(place: int) -> str:
     lap, letter = divmod(place, 26)
     return ("A" if lap else "") + chr(ord("A") + letter)
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"

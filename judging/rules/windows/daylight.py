@@ -10,6 +10,9 @@ from zoneinfo import ZoneInfo
 
 from astral import Observer, sun
 
+from showrun.language import gettext as _
+from showrun.language import ngettext
+
 Kind = Literal["usual", "polar day", "polar night"]
 
 
@@ -85,14 +88,18 @@ def daylight(latitude: float, longitude: float, day: date, zone: ZoneInfo) -> Da
             hours=longitude / 15
         )
         up = sun.elevation(there, noon) > 0
-        words = "The sun does not set on this day." if up else _night(dawn, dusk)
+        words = _("The sun does not set on this day.") if up else _night(dawn, dusk)
         return Daylight("polar day" if up else "polar night", dawn, rise, set_, dusk, words)
-    words = f"Sunrise {rise:%H:%M}, sunset {set_:%H:%M}"
     if dawn and dusk:
-        words += f"; light enough to work by from {dawn:%H:%M} to {dusk:%H:%M}"
+        words = _(
+            "Sunrise {rise:%H:%M}, sunset {set:%H:%M}; light enough to work by from {dawn:%H:%M} "
+            "to {dusk:%H:%M}."
+        ).format(rise=rise, set=set_, dawn=dawn, dusk=dusk)
     else:
-        words += "; the night between does not get dark"
-    return Daylight("usual", dawn, rise, set_, dusk, f"{words}.")
+        words = _(
+            "Sunrise {rise:%H:%M}, sunset {set:%H:%M}; the night between does not get dark."
+        ).format(rise=rise, set=set_)
+    return Daylight("usual", dawn, rise, set_, dusk, words)
 
 
 def _when(
@@ -107,9 +114,11 @@ def _when(
 
 def _night(dawn: datetime | None, dusk: datetime | None) -> str:
     if dawn and dusk:
-        twilight = f"there is twilight from {dawn:%H:%M} to {dusk:%H:%M}"
-        return f"The sun does not rise on this day; {twilight}."
-    return "The sun does not rise on this day, and there is no twilight to work by."
+        return _(
+            "The sun does not rise on this day; there is twilight from {dawn:%H:%M} to "
+            "{dusk:%H:%M}."
+        ).format(dawn=dawn, dusk=dusk)
+    return _("The sun does not rise on this day, and there is no twilight to work by.")
 
 
 def advice(
@@ -154,33 +163,36 @@ def advice(
     if needed_minutes < 0:
         raise ValueError("judging does not take less than no time")
     if light.kind == "polar day":
-        return ("The judging lies in daylight, whenever it starts.",)
+        return (_("The judging lies in daylight, whenever it starts."),)
     if light.sunrise is None or light.sunset is None:
-        return ("There is no daylight to judge by; light the camps.",)
+        return (_("There is no daylight to judge by; light the camps."),)
     opens = opens_at.astimezone(UTC)
     ends = opens + timedelta(minutes=needed_minutes)
     rise, set_ = light.sunrise.astimezone(UTC), light.sunset.astimezone(UTC)
     lines = []
     if opens < rise:
         early = _minutes(rise - opens)
-        lines.append(f"The window opens {early} before sunrise, in the dark or in twilight.")
+        dark = _("The window opens {minutes} before sunrise, in the dark or in twilight.")
+        lines.append(dark.format(minutes=early))
     if ends > set_:
         late, at = _minutes(ends - set_), _said(ends, opens, zone)
-        lines.append(f"The judging ends at {at}, {late} after sunset.")
+        dusk = _("The judging ends at {time}, {minutes} after sunset.")
+        lines.append(dusk.format(time=at, minutes=late))
     if not lines:
-        lines.append("The judging lies in daylight.")
+        lines.append(_("The judging lies in daylight."))
     latest = set_ - timedelta(minutes=needed_minutes)
     if latest < rise:
-        lines.append("It does not fit between sunrise and sunset of one day.")
+        lines.append(_("It does not fit between sunrise and sunset of one day."))
     else:
         floor = latest.replace(second=0, microsecond=0)
-        lines.append(f"To end by sunset it starts at {_said(floor, opens, zone)} at the latest.")
+        start = _("To end by sunset it starts at {time} at the latest.")
+        lines.append(start.format(time=_said(floor, opens, zone)))
     return tuple(lines)
 
 
 def _minutes(span: timedelta) -> str:
     minutes = -(-int(span.total_seconds()) // 60)
-    return f"{minutes} minute{'' if minutes == 1 else 's'}"
+    return ngettext("{n} minute", "{n} minutes", minutes).format(n=minutes)
 
 
 def _said(at: datetime, opens: datetime, zone: ZoneInfo) -> str:

@@ -50,6 +50,8 @@ def list_order(
 
     Parameters
     ----------
+    shop
+        The visits in bare numbers.
     rng, noise
         Chance, up to so many minutes [min].
     detour
@@ -105,6 +107,8 @@ def booking_order(
 
     Parameters
     ----------
+    shop
+        The visits in bare numbers.
     judges
         Order of booking; the busiest first leaves that judge without any waiting.
     rng, noise, detour

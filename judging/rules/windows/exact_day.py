@@ -55,6 +55,8 @@ def hint_day(
 
     Parameters
     ----------
+    model, problem, day
+        The solver's model, what is asked of it, and this day in it.
     visits
         In the order of ``day.visits``.
     """

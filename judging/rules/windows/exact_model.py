@@ -69,6 +69,7 @@ class ExactModel:
         >>> len(exact.model.proto.solution_hint.vars) >= 2
         True
         """
+        # The library's own method has no types.
         self.model.clear_hints()  # type: ignore[no-untyped-call]
         times = {(visit.entry, visit.judge): visit for visit in rotation.visits}
         for key, variable in self.start.items():

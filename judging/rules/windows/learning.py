@@ -117,7 +117,13 @@ def learn(planned: Sequence[float], actual: Sequence[float], prior: Prior | None
 
 
 def log_ratios(planned: Sequence[float], actual: Sequence[float]) -> Floats:
-    """Logarithm of actual over planned minutes, shape ``(n_visits,)``."""
+    """Logarithm of actual over planned minutes, shape ``(n_visits,)``.
+
+    Raises
+    ------
+    ValueError
+        Where there are not as many of the one as of the other, or a visit has no length.
+    """
     if len(planned) != len(actual):
         raise ValueError(f"there are {len(planned)} planned and {len(actual)} actual visits")
     above_nothing(planned, "planned")
@@ -126,7 +132,13 @@ def log_ratios(planned: Sequence[float], actual: Sequence[float]) -> Floats:
 
 
 def above_nothing(minutes: Sequence[float], what: str) -> None:
-    """Refuse minutes that are no length of a visit."""
+    """Refuse minutes that are no length of a visit.
+
+    Raises
+    ------
+    ValueError
+        With which they are.
+    """
     for each in minutes:
         if not 0 < each < math.inf:
             raise ValueError(f"a visit {what} takes {each} minutes, which cannot be")

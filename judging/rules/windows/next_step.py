@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from showrun.language import gettext as _
+from showrun.language import listed, ngettext
+
 # A judge so far behind is worth a question; less makes itself up on the walk.
 BEHIND_MINUTES = 10
 QUIET_MINUTES = 20
 CHANCE = 0.5
+MOST_NAMED = 3  # judges in one sentence
 
 
 @dataclass(frozen=True)
@@ -75,51 +79,57 @@ def next_step(
     'J3 is 14 minutes behind at wagon 5. Ask why, and re-plan below if it lasts.'
     """
     if waits_for_decision:
-        return "Changed times wait below: look at them, then announce or leave them."
+        return _("Changed times wait below: look at them, then announce or leave them.")
     if judges and all(judge.done for judge in judges):
-        return "Every visit is done. See that the cards are in, then run the checks."
+        return _("Every visit is done. See that the cards are in, then run the checks.")
     if minutes_to_opening > 0:
         return _before(judges, minutes_to_opening)
     going = [judge for judge in judges if not judge.done]
     late = max(going, key=lambda judge: judge.behind_minutes or 0, default=None)
     if late is not None and (late.behind_minutes or 0) >= BEHIND_MINUTES:
-        return (
-            f"{late.name} is {late.behind_minutes} minutes behind at {late.where}. "
+        return _(
+            "{judge} is {minutes} minutes behind at {where}. "
             "Ask why, and re-plan below if it lasts."
-        )
+        ).format(judge=late.name, minutes=late.behind_minutes, where=late.where)
     silent = [judge for judge in going if judge.due and _is_quiet(judge)]
     if silent:
-        names = " and ".join(judge.name for judge in silent[:3])
-        return f"No word from {names} for a while. Send somebody to look; marks stay on the phone."
+        return _(
+            "No word from {judges} for a while. Send somebody to look; marks stay on the phone."
+        ).format(judges=listed([judge.name for judge in silent[:MOST_NAMED]]))
     return _in_time(going, chance)
 
 
 def _in_time(going: Sequence[Standing], chance: float | None) -> str:
     if chance is not None and chance < CHANCE:
-        return (
+        return _(
             "The window will probably not hold. Re-plan below, take a pause out, or tell people "
             "that it ends later."
         )
-    most = max((abs(judge.behind_minutes or 0) for judge in going), default=0)
-    return f"Nothing to do: every judge is within {most + 1} minutes of the announced times."
+    within = max((abs(judge.behind_minutes or 0) for judge in going), default=0) + 1
+    return ngettext(
+        "Nothing to do: every judge is within {minutes} minute of the announced times.",
+        "Nothing to do: every judge is within {minutes} minutes of the announced times.",
+        within,
+    ).format(minutes=within)
 
 
 def _before(judges: Sequence[Standing], minutes: int) -> str:
-    opens = f"Judging opens in {_until(minutes)}."
+    opens = _("Judging opens in {span}.").format(span=_until(minutes))
     silent = [judge.name for judge in judges if judge.quiet_minutes is None]
     if silent:
-        return f"{opens} Pair a phone for {', '.join(silent)}."
-    return f"{opens} Every judge has a phone that was heard."
+        pair = _("Pair a phone for {judges}.").format(judges=listed(silent))
+        return f"{opens} {pair}"
+    heard = _("Every judge has a phone that was heard.")
+    return f"{opens} {heard}"
 
 
 def _until(minutes: int) -> str:
     """Say a time to wait the coarser the longer it is."""
-    number, unit = next(
-        (minutes // size, unit)
-        for size, unit in ((24 * 60, "day"), (60, "hour"), (1, "minute"))
-        if minutes >= 2 * size or size == 1
-    )
-    return f"{number} {unit}{'' if number == 1 else 's'}"
+    if minutes >= 2 * 24 * 60:
+        return _("{n} days").format(n=minutes // (24 * 60))
+    if minutes >= 2 * 60:
+        return _("{n} hours").format(n=minutes // 60)
+    return ngettext("{n} minute", "{n} minutes", minutes).format(n=minutes)
 
 
 def _is_quiet(judge: Standing) -> bool:

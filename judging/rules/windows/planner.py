@@ -21,6 +21,7 @@ from judging.rules.windows.problem import (
 from judging.rules.windows.risk import RotationRisk, rotation_finish
 from judging.rules.windows.rotation import RotationSolver
 from judging.rules.windows.walk import shortest_walk
+from showrun.language import gettext as _
 
 __all__ = [
     "LIKELY",
@@ -321,13 +322,13 @@ def chance_words(chance: float) -> str:
     all days simulated end
     """
     if chance >= 1:
-        return "all days simulated end"
+        return _("all days simulated end")
     if chance >= 0.95:
-        return f"{floor(chance * 100)} days of 100 end"
+        return _("{days} days of 100 end").format(days=floor(chance * 100))
     days = floor(chance * 10 + 1e-9)
     if days < 2:
-        return "1 day of 10 ends" if days else "not even 1 day of 10 ends"
-    return f"{days} days of 10 end"
+        return _("1 day of 10 ends") if days else _("not even 1 day of 10 ends")
+    return _("{days} days of 10 end").format(days=days)
 
 
 def together(rotation: Rotation) -> Rotation:

@@ -93,7 +93,7 @@ class Tour:
         tour.marks = self.marks[:stretch]
         tour.start = self.start[:]
         old = self.marks[stretch]
-        if tour.play(tuple(part[:] for part in old), stretch, most, self, last // STRETCH):  # type: ignore[arg-type]
+        if tour.play(tuple(part[:] for part in old), stretch, most, self, last // STRETCH):  # type: ignore[arg-type]  # as many parts as there were
             return tour
         return None
 
@@ -181,8 +181,8 @@ def improve(
 
     Parameters
     ----------
-    order
-        Where to begin.
+    shop, order, rng
+        The visits in bare numbers, where to begin, and chance.
     bound
         Stop as soon as this makespan is met [min].
     rounds

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from itertools import permutations
 from typing import TYPE_CHECKING
 
+from showrun.language import gettext as _
+
 if TYPE_CHECKING:
     from judging.rules.windows.problem import Break, Span
 
@@ -171,7 +173,11 @@ def rests(breaks: Sequence[Break], away: Sequence[Span], who: object = "the judg
     for order in orders:
         if (found := _backwards(order, away)) is not None:
             return found
-    raise ValueError(f"{who} has no time for {_in_words(own)} beside the time away")
+    raise ValueError(
+        _("{who} has no time for {breaks} beside the time away").format(
+            who=who, breaks=_in_words(own)
+        )
+    )
 
 
 def _backwards(order: Sequence[Break], away: Sequence[Span]) -> list[Rest] | None:
@@ -194,8 +200,13 @@ def _last_begin(minutes: int, latest: int, away: Sequence[Span]) -> int:
 
 
 def _in_words(breaks: Sequence[Break]) -> str:
-    words = [f"{rest.minutes} minutes between {rest.earliest} and {rest.latest}" for rest in breaks]
-    return f"a break of {' and one of '.join(words)}"
+    words = [
+        _("{minutes} minutes between {earliest} and {latest}").format(
+            minutes=rest.minutes, earliest=rest.earliest, latest=rest.latest
+        )
+        for rest in breaks
+    ]
+    return _("a break of {breaks}").format(breaks=_(" and one of ").join(words))
 
 
 @dataclass(frozen=True)

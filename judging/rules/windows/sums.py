@@ -23,6 +23,13 @@ SLOWEST = 4.0  # normal deviates beyond which no day's pace is: 3 in 10^5
 def checked(
     means: Sequence[float], cvs: float | Sequence[float], fixed: float, pace_sd: float
 ) -> tuple[list[float], list[float]]:
+    """Read means and spreads, one spread for each visit.
+
+    Raises
+    ------
+    ValueError
+        Where they differ in number, or one is no number of minutes or no share.
+    """
     wanted = [float(mean) for mean in means]
     if isinstance(cvs, Sequence | np.ndarray):
         spreads = [float(cv) for cv in cvs]
@@ -40,6 +47,13 @@ def checked(
 
 
 def number(what: str, value: float, least: float = 0.0) -> None:
+    """Refuse what is no number, or is less than `least`.
+
+    Raises
+    ------
+    ValueError
+        With what it is.
+    """
     if not math.isfinite(value):
         raise ValueError(f"{what} is {value}, which is no number of minutes or share")
     if value < least:

@@ -91,6 +91,7 @@ def _way(sentence: str, change: Change, length: Length, amount: int) -> WayOut:
 
 
 def cut_way(case: Case, visits: Sequence[VisitNeed]) -> WayOut | None:
+    """Find by how many minutes all visits would have to be shorter."""
     longest = max(need.minutes for need in visits)
 
     def length(cut: int) -> Length:
@@ -118,6 +119,8 @@ def _exact(case: Case, visits: Sequence[VisitNeed]) -> str:
 
 
 def panels_way(case: WalkingCase, order: Sequence[VisitNeed]) -> WayOut | None:
+    """Find among how many panels the wagons would have to be shared."""
+
     def length(panels: int) -> Length:
         return case.length(
             [
@@ -142,6 +145,7 @@ def panels_way(case: WalkingCase, order: Sequence[VisitNeed]) -> WayOut | None:
 
 
 def judges_way(case: RotatingCase, visits: Sequence[VisitNeed]) -> WayOut | None:
+    """Find how many more judges would have to share the rounds."""
     rounds = {
         judge: case.in_order(own) for judge, own in by(visits, lambda need: need.judge).items()
     }
@@ -189,6 +193,8 @@ def _shared_rounds(
 def wagons_way(
     case: Case, visits: Sequence[VisitNeed], leave_out: Sequence[Entry]
 ) -> WayOut | None:
+    """Find how many wagons would have to be left out."""
+
     def length(fewer: int) -> Length:
         gone = set(leave_out[:fewer])
         return case.length([need for need in visits if need.entry not in gone])

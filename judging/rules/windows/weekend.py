@@ -6,6 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from showrun.language import gettext as _
+from showrun.language import listed, ngettext
+
 __all__ = ["ClassNeed", "DayRoom", "Weekend", "weekend"]
 
 
@@ -185,38 +188,47 @@ def _sentences(
     margin: int,
 ) -> tuple[str, ...]:
     if not places or not days:
-        return ("There is nothing to lay over the days yet.",)
-    count = "the day has" if len(days) == 1 else f"the {len(days)} days have"
+        return (_("There is nothing to lay over the days yet."),)
     lines = [
-        f"The classes need {_hours(total)} in all; {count} {_hours(sum(room))} of daylight "
-        f"less {margin} minutes at each end."
+        ngettext(
+            "The classes need {needed} in all; the day has {room} of daylight less {margin} "
+            "minutes at each end.",
+            "The classes need {needed} in all; the {n} days have {room} of daylight less "
+            "{margin} minutes at each end.",
+            len(days),
+        ).format(needed=_hours(total), n=len(days), room=_hours(sum(room)), margin=margin)
     ]
     for d, day in enumerate(days):
         here = [place.need.name for place in places if place.day == d]
         later = [p.need.name for p in places if p.day is None or p.day > d]
-        rest = f"{left[d]} minutes are left"
         if not here:
-            lines.append(f"{day.name} is free; {rest}.")
-            continue
-        full = f", too few for {_listed(later)}" if later else ""
-        lines.append(f"{day.name} has room for {_listed(here)}; {rest}{full}.")
+            said = _("{day} is free; {minutes} minutes are left.")
+        elif later:
+            said = _(
+                "{day} has room for {classes}; {minutes} minutes are left, too few for {later}."
+            )
+        else:
+            said = _("{day} has room for {classes}; {minutes} minutes are left.")
+        lines.append(
+            said.format(day=day.name, classes=listed(here), minutes=left[d], later=listed(later))
+        )
     out = [place.need for place in places if place.day is None]
     if out:
         lines.append(
-            f"No day has room for {_listed([need.name for need in out])}: "
-            f"{_hours(sum(need.minutes for need in out))} too much."
+            _("No day has room for {classes}: {span} too much.").format(
+                classes=listed([need.name for need in out]),
+                span=_hours(sum(need.minutes for need in out)),
+            )
         )
     return tuple(lines)
 
 
 def _hours(minutes: int) -> str:
     hours, rest = divmod(minutes, 60)
-    words = [f"{hours} h"] if hours else []
-    return " ".join([*words, f"{rest} min"] if rest or not hours else words)
-
-
-def _listed(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    words = [_("{hours} h").format(hours=hours)] if hours else []
+    if rest or not hours:
+        words.append(_("{minutes} min").format(minutes=rest))
+    return " ".join(words)
 
 
 def _whole(span: timedelta) -> int:
