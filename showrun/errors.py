@@ -9,13 +9,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from showrun.language import gettext_noop as N_
+
 
 class ShowError(Exception):
     """A refusal with a sentence a show secretary, judge or exhibitor can act on."""
 
     status = 400
     code = "refused"
-    title = "That cannot be done"
+    title = N_("That cannot be done")
 
     def __init__(
         self,
@@ -37,7 +39,7 @@ class InvalidInput(ShowError):
 
     status = 422
     code = "invalid-input"
-    title = "Something in the form needs mending"
+    title = N_("Something in the form needs mending")
 
 
 class NotAllowed(ShowError):
@@ -45,14 +47,14 @@ class NotAllowed(ShowError):
 
     status = 403
     code = "not-allowed"
-    title = "Not yours to do"
+    title = N_("Not yours to do")
 
 
 class NotReleased(NotAllowed):
     """It is theirs, but the show has not released it."""
 
     code = "not-released"
-    title = "Not released yet"
+    title = N_("Not released yet")
 
 
 class NotFound(ShowError):
@@ -60,7 +62,7 @@ class NotFound(ShowError):
 
     status = 404
     code = "not-found"
-    title = "Not found"
+    title = N_("Not found")
 
 
 class NotYet(ShowError):
@@ -68,7 +70,7 @@ class NotYet(ShowError):
 
     status = 409
     code = "not-yet"
-    title = "Not yet"
+    title = N_("Not yet")
 
 
 class Conflict(ShowError):
@@ -76,7 +78,7 @@ class Conflict(ShowError):
 
     status = 409
     code = "conflict"
-    title = "That collides with something"
+    title = N_("That collides with something")
 
 
 class Gone(ShowError):
@@ -84,7 +86,7 @@ class Gone(ShowError):
 
     status = 410
     code = "gone"
-    title = "No longer valid"
+    title = N_("No longer valid")
 
 
 class TooOften(ShowError):
@@ -92,7 +94,7 @@ class TooOften(ShowError):
 
     status = 429
     code = "throttled"
-    title = "Too many requests"
+    title = N_("Too many requests")
 
     def __init__(self, detail: str, *, retry_after_s: int) -> None:
         super().__init__(detail)

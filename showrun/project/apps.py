@@ -1,6 +1,9 @@
 """The project itself as an app: it owns the shared templates, styles and commands."""
 
 from django.apps import AppConfig
+from django.utils import translation
+
+from showrun.language import speak_through
 
 
 class ProjectConfig(AppConfig):
@@ -8,3 +11,7 @@ class ProjectConfig(AppConfig):
 
     name = "showrun.project"
     label = "project"
+
+    def ready(self) -> None:
+        """Let rules speak the language of whoever reads."""
+        speak_through(translation)

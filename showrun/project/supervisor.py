@@ -165,7 +165,7 @@ class Supervisor:
             self._start_broker(socket_path)
         self._add("worker", self._worker_command(), self.worker_grace_s)
         web = self._add("web", self._web_command(listener.fileno()), 10.0, (listener.fileno(),))
-        seen = self._until(web, lambda: web_status(self._near, self.port), "200", 60.0)
+        seen = self._until(web, lambda: web_status(self._near, self.port), "200", 180.0)
         if seen != "200":
             raise SupervisorError(
                 f"The web pages did not come up: /healthz gave {seen}; see {web.log}"

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from django.contrib.auth.models import AnonymousUser
 
 from showrun.errors import NotAllowed, NotFound
+from showrun.language import gettext as _
 from showrun.shows.models import Person, RoleHeld, Show
 from showrun.shows.rules.access import OWNER_DEEDS, Deed, Role, may
+from showrun.shows.rules.planning import may_plan
 
 Visitor = Person | AnonymousUser
 
@@ -15,14 +19,14 @@ def show_by_slug(slug: str) -> Show:
     """Return the show, or say there is none."""
     show = Show.objects.filter(slug=slug).first()
     if show is None:
-        raise NotFound("There is no show at this address.")
+        raise NotFound(_("There is no show at this address."))
     return show
 
 
 def person_of(visitor: Visitor) -> Person:
     """Return who is signed in; doors ask after they demanded the deed."""
     if not isinstance(visitor, Person):
-        raise NotAllowed("Sign in first.", code="not-signed-in")
+        raise NotAllowed(_("Sign in first."), code="not-signed-in")
     return visitor
 
 
@@ -50,8 +54,10 @@ def demand(person: Visitor, deed: Deed, show: Show, *, owner: bool = False) -> N
         return
     knows_of_it = deed not in OWNER_DEEDS or may(roles, Deed.SEE_OFFICE)
     if owner or (roles and knows_of_it):
-        raise NotAllowed(f"Your part in this show does not let you {deed.value}.")
-    raise NotFound("There is nothing at this address for you.")
+        raise NotAllowed(
+            _("Your part in this show does not let you {deed}.").format(deed=_(deed.value))
+        )
+    raise NotFound(_("There is nothing at this address for you."))
 
 
 def shows_with_office(person: Visitor) -> list[Show]:
@@ -69,3 +75,12 @@ def holders_of(show: Show) -> dict[Role, list[Person]]:
     for line in held.order_by("person__name", "person__email"):
         found[Role(line.role)].append(line.person)
     return found
+
+
+def may_plan_shows(person: Visitor, *, named: Collection[str]) -> bool:
+    """Say whether somebody may plan a show; `named` are the addresses the service names."""
+    if not isinstance(person, Person):
+        return False
+    held = RoleHeld.objects.filter(person=person).values_list("role", flat=True)
+    runs = any(may([Role(role)], Deed.RUN_PEOPLE) for role in held)
+    return may_plan(person.email, runs_an_office=runs, named=named)

@@ -24,6 +24,7 @@ from webauthn.helpers.structs import (
 )
 
 from showrun.errors import Conflict, InvalidInput, NotAllowed, NotFound
+from showrun.language import gettext as _
 from showrun.shows.models import Passkey, Person
 from showrun.shows.rules.passkeys import (
     ASKED_FOR,
@@ -117,17 +118,21 @@ def add_passkey(
     # Whatever a browser, or somebody in its place, sends that is no such answer.
     except Exception as fault:
         log.warning("passkey not added", why=type(fault).__name__)
-        raise InvalidInput("This passkey could not be added. Try again.") from fault
+        raise InvalidInput(_("This passkey could not be added. Try again.")) from fault
     # The lock on the person makes their passkeys queue up here.
     Person.objects.select_for_update().get(pk=person.pk)
     if Passkey.objects.filter(person=person).count() >= MOST_PASSKEYS:
-        raise Conflict(f"You have {MOST_PASSKEYS} passkeys; remove one you do not use any more.")
+        raise Conflict(
+            _("You have {most} passkeys; remove one you do not use any more.").format(
+                most=MOST_PASSKEYS
+            )
+        )
     hashed = hashlib.sha256(made.credential_id).hexdigest()
     if (
         len(made.credential_id) > LONGEST_ID
         or Passkey.objects.filter(credential_hash=hashed).exists()
     ):
-        raise Conflict("This passkey is known here already.")
+        raise Conflict(_("This passkey is known here already."))
     added = Passkey.objects.create(
         person=person,
         credential_id=bytes_to_base64url(made.credential_id),
@@ -172,7 +177,7 @@ def use_passkey(*, answer: str, place: Place, challenge: bytes, at: datetime) ->
         why = f"{type(fault).__name__}: {fault}" if passkey else type(fault).__name__
         log.warning("passkey refused", passkey=passkey and passkey.pk, why=why)
         raise NotAllowed(
-            "This passkey did not sign you in. Ask for a link by e-mail instead.",
+            _("This passkey did not sign you in. Ask for a link by e-mail instead."),
             code="passkey-refused",
         ) from fault
     passkey.sign_count, passkey.used_at = used.new_sign_count, at
@@ -184,7 +189,7 @@ def use_passkey(*, answer: str, place: Place, challenge: bytes, at: datetime) ->
 def _own(person: Person, passkey_id: int) -> Passkey:
     found = Passkey.objects.filter(person=person, pk=passkey_id).first()
     if found is None:
-        raise NotFound("You have no such passkey.")
+        raise NotFound(_("You have no such passkey."))
     return found
 
 

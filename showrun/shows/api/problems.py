@@ -18,15 +18,17 @@ from rest_framework.settings import api_settings
 from rest_framework.views import exception_handler, set_rollback
 
 from showrun.errors import ShowError
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.api.parsers import BodyTooLarge
 from showrun.shows.api.problem_types import TYPES
 
 MEDIA_TYPE = "application/problem+json"
 # The database is gone, or its disk is full: it comes again, and nobody has to mend the service.
 PASSING = (OperationalError, InterfaceError)
-CANNOT_KEEP = (
-    "Our records cannot be reached or written at the moment. "
-    "Whatever was shown as saved is saved, and marks stay on the judges' phones until they are."
+CANNOT_KEEP = N_(
+    "Our records cannot be reached or written at the moment. Whatever was shown "
+    "as saved is saved, and marks stay on the judges' phones until they are."
 )
 COME_AGAIN_S = 10
 
@@ -34,7 +36,7 @@ COME_AGAIN_S = 10
 def body_of(*, status: int, code: str, detail: str, **more: Any) -> dict[str, Any]:
     """Return the members of a problem; its title is always that of its type."""
     kind = TYPES.get(code, TYPES["refused"])
-    body = {"type": kind.uri(code), "title": kind.title, "status": status, "detail": detail}
+    body = {"type": kind.uri(code), "title": _(kind.title), "status": status, "detail": detail}
     return {**body, "code": code, **more}
 
 
@@ -49,7 +51,7 @@ def problem(
 def problem_details(fault: Exception, context: dict[str, Any]) -> Response | None:
     """Answer every fault of an API view in one shape."""
     if isinstance(fault, RequestDataTooBig):
-        fault = BodyTooLarge("That is more than anything we take needs.")
+        fault = BodyTooLarge(_("That is more than anything we take needs."))
     if isinstance(fault, ShowError):
         set_rollback()
         more: dict[str, Any] = dict(fault.facts)
@@ -61,7 +63,7 @@ def problem_details(fault: Exception, context: dict[str, Any]) -> Response | Non
             status=fault.status, code=fault.code, detail=fault.detail, headers=headers, **more
         )
     if isinstance(fault, SuspiciousOperation):
-        fault = exceptions.ParseError(f"This request cannot be read: {fault}")
+        fault = exceptions.ParseError(_("This request cannot be read: {fault}").format(fault=fault))
     if isinstance(fault, Http404):
         fault = exceptions.NotFound()
     elif isinstance(fault, PermissionDenied):
@@ -74,7 +76,7 @@ def problem_details(fault: Exception, context: dict[str, Any]) -> Response | Non
         return problem(
             status=422,
             code="invalid-input",
-            detail="See the fields named.",
+            detail=_("See the fields named."),
             headers=headers,
             errors=_by_path(fault.detail),
         )
@@ -114,16 +116,18 @@ def server_error(request: HttpRequest) -> HttpResponse:
         return _unavailable(request)
     if not request.path.startswith("/api/"):
         return defaults.server_error(request)
-    sentence = "Something broke here. Nothing you sent before is lost; send this again later."
+    sentence = _("Something broke here. Nothing you sent before is lost; send this again later.")
     return _plain(500, "server-error", sentence)
 
 
 def _unavailable(request: HttpRequest) -> HttpResponse:
     """Say that it passes, with no word to the database that is gone."""
     if request.path.startswith("/api/"):
-        answer: HttpResponse = _plain(503, "unavailable", f"{CANNOT_KEEP} Send this again later.")
+        answer: HttpResponse = _plain(
+            503, "unavailable", _(CANNOT_KEEP) + " " + _("Send this again later.")
+        )
     else:
-        page = render_to_string("503.html", {"detail": CANNOT_KEEP})
+        page = render_to_string("503.html", {"detail": _(CANNOT_KEEP)})
         answer = HttpResponse(page, status=503)
     answer["Retry-After"] = str(COME_AGAIN_S)
     return answer
@@ -133,10 +137,10 @@ def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Answer what Django itself cannot read."""
     if not request.path.startswith("/api/"):
         return defaults.bad_request(request, exception)
-    return _plain(400, "parse-error", "This request cannot be read.")
+    return _plain(400, "parse-error", _("This request cannot be read."))
 
 
 @csrf_exempt  # nothing is done here; a program reads the same refusal with a token or without
 def not_found(request: Any, exception: Exception | None = None) -> JsonResponse:
     """Answer an unknown address under /api/ in the same shape."""
-    return _plain(404, "not-found", "There is nothing at this address.")
+    return _plain(404, "not-found", _("There is nothing at this address."))

@@ -13,17 +13,21 @@ if TYPE_CHECKING:  # the views are made after the settings that name this class
     from rest_framework.views import APIView
 
 
-class PersonThrottle(SimpleRateThrottle):
-    """Counts by person, and strangers by the address that really connects.
+class ByAddress(SimpleRateThrottle):
+    """Tells strangers apart by the address that really connects.
 
     Any sender can write another address into a header, so none is read.
     """
+
+    def get_ident(self, request: Request) -> str:
+        return str(request.META.get("REMOTE_ADDR", ""))
+
+
+class PersonThrottle(ByAddress):
+    """Counts by person, and strangers by their address."""
 
     scope = "program"
 
     def get_cache_key(self, request: Request, view: APIView) -> str:
         who = request.user.pk if isinstance(request.user, Person) else self.get_ident(request)
         return self.cache_format % {"scope": self.scope, "ident": who}
-
-    def get_ident(self, request: Request) -> str:
-        return str(request.META.get("REMOTE_ADDR", ""))

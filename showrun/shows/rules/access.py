@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from enum import StrEnum
 
+from showrun.language import gettext_noop as N_
+
 
 class Role(StrEnum):
     """The parts people play in one show."""
@@ -25,39 +27,39 @@ class Role(StrEnum):
 class Deed(StrEnum):
     """What a person may want to do."""
 
-    SEE_OFFICE = "see the show office"
-    RUN_ENTRIES = "confirm, wait or scratch entries"
-    RUN_CARDS = "build scorecards, declare how classes are judged, set up the practice wagon"
-    RUN_JUDGES = "appoint judges, record conflicts, draw the panel"
-    RUN_WINDOW = "size and publish the judging window"
-    PAIR_DEVICES = "pair and shut out phones"
-    REMOVE_PHOTOS = "remove judges' photos"
-    SETTLE = "answer questions, held events and concerns in the office"
-    SEE_RESULTS = "see results before release"
-    SIGN_RESULT = "sign a result"
-    RELEASE_RESULT = "release a signed result"
-    MAKE_PAPERS = "make and fetch the show's papers"
-    SEE_ENTRY = "see an entry with its crew"
-    SEE_OWN_PAPERS = "fetch the papers of an entry after release"
-    ASK_QUERY = "ask about an entry's result"
-    SEE_ENTRY_MONEY = "see what an entry owes and has paid"
-    LINK_ENTRY = "make the private calendar link of an entry"
-    SEE_JUDGE_REPORT = "read a judge's own report"
-    FETCH_JUDGE_REPORT = "fetch a judge's own report as a paper"
-    TAKE_RECORD = "take the record out as a file"
-    READ_CALL_LIST = "read the announcer's list"
-    RUN_FOOD = "set up food rounds, draw their tables, close their marks"
-    TAKE_DISHES = "take dishes in and log temperatures"
-    RUN_PEOPLE = "give roles in the show and take them back"
-    RUN_TERMS = "set the show's terms of entering"
-    RUN_MONEY = "keep the show's ledger"
-    RUN_CAMP = "lay out the camp"
-    CHECK_IN = "check wagons in"
-    TELL_EXHIBITORS = "send messages to exhibitors"
-    MOVE_SHOW = "take a whole show out and bring it in"
-    CHANGE_ENTRY = "change an entry's crew, animals, camp and contacts"
-    LEAVE_SHOW = "withdraw an entry, take up or decline an offered place"
-    KEEP_KEY = "keep the key from codes to wagons"
+    SEE_OFFICE = N_("see the show office")
+    RUN_ENTRIES = N_("confirm, wait or scratch entries")
+    RUN_CARDS = N_("build scorecards, declare how classes are judged, set up the practice wagon")
+    RUN_JUDGES = N_("appoint judges, record conflicts, draw the panel")
+    RUN_WINDOW = N_("size and publish the judging window")
+    PAIR_DEVICES = N_("pair and shut out phones")
+    REMOVE_PHOTOS = N_("remove judges' photos")
+    SETTLE = N_("answer questions, held events and concerns in the office")
+    SEE_RESULTS = N_("see results before release")
+    SIGN_RESULT = N_("sign a result")
+    RELEASE_RESULT = N_("release a signed result")
+    MAKE_PAPERS = N_("make and fetch the show's papers")
+    SEE_ENTRY = N_("see an entry with its crew")
+    SEE_OWN_PAPERS = N_("fetch the papers of an entry after release")
+    ASK_QUERY = N_("ask about an entry's result")
+    SEE_ENTRY_MONEY = N_("see what an entry owes and has paid")
+    LINK_ENTRY = N_("make the private calendar link of an entry")
+    SEE_JUDGE_REPORT = N_("read a judge's own report")
+    FETCH_JUDGE_REPORT = N_("fetch a judge's own report as a paper")
+    TAKE_RECORD = N_("take the record out as a file")
+    READ_CALL_LIST = N_("read the announcer's list")
+    RUN_FOOD = N_("set up food rounds, draw their tables, close their marks")
+    TAKE_DISHES = N_("take dishes in and log temperatures")
+    RUN_PEOPLE = N_("give roles in the show and take them back")
+    RUN_TERMS = N_("set the show's terms of entering")
+    RUN_MONEY = N_("keep the show's ledger")
+    RUN_CAMP = N_("lay out the camp")
+    CHECK_IN = N_("check wagons in")
+    TELL_EXHIBITORS = N_("send messages to exhibitors")
+    MOVE_SHOW = N_("take a whole show out and bring it in")
+    CHANGE_ENTRY = N_("change an entry's crew, animals, camp and contacts")
+    LEAVE_SHOW = N_("withdraw an entry, take up or decline an offered place")
+    KEEP_KEY = N_("keep the key from codes to wagons")
 
 
 # Nobody asks or withdraws in an exhibitor's name, and not even the office knows which wagon a

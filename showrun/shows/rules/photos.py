@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+
 BYTES_MAX = 8_000_000
 PIXELS_MAX = 40_000_000
 LONG_SIDE_PX = 1600
@@ -9,7 +12,7 @@ JPEG_QUALITY = 80
 # As the library that reads them names them.
 KINDS = ("JPEG", "PNG", "WEBP")
 
-UNREADABLE = "This is no picture that can be read. Send a JPEG, PNG or WebP photo."
+UNREADABLE = N_("This is no picture that can be read. Send a JPEG, PNG or WebP photo.")
 
 
 def reason_against_bytes(size_bytes: int) -> str | None:
@@ -33,7 +36,9 @@ def reason_against_bytes(size_bytes: int) -> str | None:
     """
     if size_bytes <= BYTES_MAX:
         return None
-    return f"A photo may have at most {BYTES_MAX // 1_000_000} MB. Take it again with fewer pixels."
+    return _("A photo may have at most {bytes_max} MB. Take it again with fewer pixels.").format(
+        bytes_max=BYTES_MAX // 1000000
+    )
 
 
 def reason_against_pixels(width_px: int, height_px: int) -> str | None:
@@ -60,4 +65,6 @@ def reason_against_pixels(width_px: int, height_px: int) -> str | None:
     if width_px * height_px <= PIXELS_MAX:
         return None
     most = PIXELS_MAX // 1_000_000
-    return f"A photo may have at most {most} megapixels. Take it again with fewer pixels."
+    return _("A photo may have at most {most} megapixels. Take it again with fewer pixels.").format(
+        most=most
+    )

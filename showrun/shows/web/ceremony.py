@@ -9,6 +9,7 @@ from django.http import HttpRequest
 from webauthn.helpers import base64url_to_bytes, bytes_to_base64url, generate_challenge
 
 from showrun.errors import Conflict, Gone
+from showrun.language import gettext as _
 from showrun.shows.rules.passkeys import Place, passkey_place, still_good
 
 KEPT = "passkey_question"
@@ -31,7 +32,7 @@ def demand_place(request: HttpRequest) -> Place:
     """Return where passkeys work, or say that they do not here."""
     place = place_of(request)
     if place is None:
-        raise Conflict("Passkeys do not work at this address. Use a link by e-mail.")
+        raise Conflict(_("Passkeys do not work at this address. Use a link by e-mail."))
     return place
 
 
@@ -53,7 +54,7 @@ def asked(request: HttpRequest, purpose: str, at: datetime) -> bytes:
         # Saved at once: an answer that is refused has used its question up all the same.
         request.session.save()
     if not kept or kept["for"] != purpose:
-        raise Gone("This was answered already, or never asked. Try again.")
+        raise Gone(_("This was answered already, or never asked. Try again."))
     if not still_good(asked_at=datetime.fromisoformat(kept["at"]), at=at):
-        raise Gone("This took longer than five minutes. Try again.")
+        raise Gone(_("This took longer than five minutes. Try again."))
     return base64url_to_bytes(kept["challenge"])

@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 
+from showrun.language import gettext as _
 from showrun.shows.actions.plan_show import person_for
 from showrun.shows.models import Person
 from showrun.shows.web.joining import JoinForm, email_in
@@ -26,11 +27,11 @@ def join(request: HttpRequest) -> HttpResponse:
     if email is None or Person.objects.filter(email__iexact=email).exists():
         context = {"next": following, "hide_sign_in": True}
         return render(request, "shows/link_gone.html", context, status=410)
-    form = JoinForm(request.POST if request.method == "POST" else None)
+    form = JoinForm(request.POST if request.method == "POST" else None, auto_id="%s")
     if request.method == "POST" and form.is_valid():
         person = person_for(email=email, name=form.cleaned_data["name"])
         login(request, person, backend=BACKEND)
-        messages.success(request, f"Welcome, {person}. You are signed in.")
+        messages.success(request, _("Welcome, {person}. You are signed in.").format(person=person))
         return redirect(following)
     context = {
         "form": form,

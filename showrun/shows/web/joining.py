@@ -6,14 +6,17 @@ from django import forms
 from django.conf import settings
 from django.core import signing
 
+from showrun.language import gettext_noop as N_
+from showrun.shows.web.office_form import OfficeForm
+
 SALT = "showrun.join"
 
 
-class JoinForm(forms.Form):
+class JoinForm(OfficeForm):
     """What a new person is called."""
 
     name = forms.CharField(
-        max_length=120, error_messages={"required": "Your name, as it should stand on papers."}
+        max_length=120, error_messages={"required": N_("Your name, as it should stand on papers.")}
     )
 
 

@@ -15,6 +15,7 @@ from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse
 
 from showrun.errors import TooOften
+from showrun.language import gettext as _
 
 SPAN_S = 600
 # A ground's visitors share one address, so this one is wide; it stops a flood, not a queue.
@@ -49,8 +50,10 @@ def limited(
             who = request.user.pk or address_of(request)
             if request.method == method and count_asks(f"{scope} {who}", span_s) > allowed:
                 raise TooOften(
-                    "This was asked for many times in a few minutes. What you sent just now was "
-                    f"not taken; send it again in {span_s // 60} minutes.",
+                    _(
+                        "This was asked for many times in a few minutes. What you sent just now "
+                        "was not taken; send it again in {n} minutes."
+                    ).format(n=span_s // 60),
                     retry_after_s=span_s,
                 )
             return view(request, *args, **kwargs)

@@ -12,6 +12,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from showrun.errors import InvalidInput, ShowError
+from showrun.language import gettext as _
 from showrun.shows.actions.passkeys import (
     add_passkey,
     name_passkey,
@@ -45,14 +46,16 @@ def _do(request: HttpRequest, person: Person) -> str:
         added = add_passkey(
             person=person, answer=answer, name=name, place=place, challenge=challenge, at=at
         )
-        return f"{added.name} is added. It signs you in from now on."
+        return _("{name} is added. It signs you in from now on.").format(name=added.name)
     if did == "name":
         passkey = name_passkey(person=person, passkey_id=_number(request), name=name)
-        return f"It is called {passkey.name} now."
+        return _("It is called {name} now.").format(name=passkey.name)
     if did == "remove":
         gone = remove_passkey(person=person, passkey_id=_number(request))
-        return f"{gone} is removed; it signs nobody in any more. Delete it on the device as well."
-    raise InvalidInput("Add, name or remove: choose one of them.")
+        return _(
+            "{name} is removed; it signs nobody in any more. Delete it on the device as well."
+        ).format(name=gone)
+    raise InvalidInput(_("Add, name or remove: choose one of them."))
 
 
 @never_cache
@@ -103,7 +106,7 @@ def question(request: HttpRequest) -> HttpResponse:
     """Give the browser what it needs to sign somebody in; who it is, it says by the passkey."""
     if count_asks(f"passkey {address_of(request)}") > AN_ADDRESS:
         return JsonResponse(
-            {"detail": "Too many tries. Wait ten minutes."},
+            {"detail": _("Too many tries. Wait ten minutes.")},
             status=429,
             headers={"Retry-After": str(SPAN_S)},
         )
@@ -127,7 +130,7 @@ def sign_in_by_passkey(request: HttpRequest) -> HttpResponse:
         person = use_passkey(answer=answer, place=place, challenge=challenge, at=at)
     except ShowError as refused:
         context = {
-            "form": SignInForm(),
+            "form": SignInForm(auto_id="%s"),
             "next": following,
             "hide_sign_in": True,
             "passkeys_work": place_of(request) is not None,
@@ -135,5 +138,5 @@ def sign_in_by_passkey(request: HttpRequest) -> HttpResponse:
         }
         return render(request, "shows/sign_in.html", context, status=refused.status)
     login(request, person, backend=BACKEND)
-    messages.success(request, f"Signed in as {person}.")
+    messages.success(request, _("Signed in as {person}.").format(person=person))
     return redirect(following)

@@ -37,6 +37,16 @@ class Typed:
     values: dict[str, str]
     faults: dict[str, str]
     status: int = 422
+    refused: str = ""
+
+    @property
+    def fault_list(self) -> list[tuple[str, str]]:
+        """Every fault as (id of the field, sentence); a reason stands at its person."""
+        whose = f"why-{self.values.get('role')}-{self.values.get('person')}"
+        return [
+            (whose if name == "reason" else f"give-{name}", words)
+            for name, words in self.faults.items()
+        ]
 
 
 @never_cache
@@ -51,9 +61,8 @@ def people(request: HttpRequest, slug: str) -> HttpResponse:
             messages.success(request, _change(request, show))
             return redirect("shows:people", slug)
         except (Conflict, InvalidInput) as fault:
-            messages.error(request, fault.detail)
             sent = {name: str(value) for name, value in request.POST.items()}
-            typed = Typed(sent, fault.fields, fault.status)
+            typed = Typed(sent, fault.fields, fault.status, fault.detail)
     holders = holders_of(show)
     context = {
         "show": show,
@@ -62,6 +71,8 @@ def people(request: HttpRequest, slug: str) -> HttpResponse:
         "others": [_held(role, holders[role]) for role in Role if role not in GIVEN],
         "typed": typed.values,
         "faults": typed.faults,
+        "refused": typed.refused,
+        "fault_list": typed.fault_list,
         "longest_reason": LONGEST_REASON,
     }
     return render(request, "shows/people.html", context, status=typed.status)

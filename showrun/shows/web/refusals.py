@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from showrun.errors import ShowError, TooOften
+from showrun.language import gettext as _
 
 
 class RefusalMiddleware:
@@ -23,7 +24,7 @@ class RefusalMiddleware:
         """Answer a `ShowError`; leave everything else to Django."""
         if not isinstance(fault, ShowError):
             return None
-        context = {"title": fault.title, "detail": fault.detail, "status": fault.status}
+        context = {"title": _(fault.title), "detail": fault.detail, "status": fault.status}
         answer = render(request, "refusal.html", context, status=fault.status)
         if isinstance(fault, TooOften):
             answer["Retry-After"] = str(fault.retry_after_s)

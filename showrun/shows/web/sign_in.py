@@ -16,37 +16,43 @@ from django.shortcuts import redirect, render, resolve_url
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 from sesame.utils import get_parameters, get_user
 
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.actions.sign_out import sign_out_everywhere
 from showrun.shows.models import Person
 from showrun.shows.queries import person_of
 from showrun.shows.web.ceremony import place_of
 from showrun.shows.web.joining import joining_token
 from showrun.shows.web.limits import AN_ADDRESS, SPAN_S, address_of, count_asks, limited
+from showrun.shows.web.office_form import OfficeForm
 
 log = logging.getLogger(__name__)
 
 ASKS_ALLOWED = 5
 
 
-class SignInForm(forms.Form):
+class SignInForm(OfficeForm):
     """The e-mail the link goes to."""
 
     email = forms.EmailField(
         max_length=254,
         error_messages={
-            "required": "Your e-mail address, please.",
-            "invalid": "That is not a whole e-mail address, such as cook@example.org.",
+            "required": gettext_lazy("Your e-mail address, please."),
+            "invalid": gettext_lazy(
+                "That is not a whole e-mail address, such as cook@example.org."
+            ),
         },
     )
 
 
-def safe_next(request: HttpRequest) -> str:
+def safe_next(request: HttpRequest, field: str = "next") -> str:
     """Return where to go after signing in: an address of this service, or the start."""
-    wanted = request.POST.get("next") or request.GET.get("next") or ""
+    wanted = request.POST.get(field) or request.GET.get(field) or ""
     allowed = url_has_allowed_host_and_scheme(
         wanted, allowed_hosts={request.get_host()}, require_https=request.is_secure()
     )
@@ -56,7 +62,9 @@ def safe_next(request: HttpRequest) -> str:
 def link_lasts() -> str:
     """Say how long a link stays good."""
     minutes = settings.SESAME_MAX_AGE // 60
-    return f"{minutes} minutes" if minutes < 120 else f"{minutes // 60} hours"
+    if minutes < 120:
+        return ngettext("{n} minute", "{n} minutes", minutes).format(n=minutes)
+    return _("{n} hours").format(n=minutes // 60)
 
 
 def _asked_too_often(request: HttpRequest, email: str) -> bool:
@@ -67,9 +75,11 @@ def _asked_too_often(request: HttpRequest, email: str) -> bool:
 
 def _too_often(request: HttpRequest) -> HttpResponse:
     context = {
-        "title": "Too many requests",
-        "detail": "Links were asked for many times in a few minutes. Look through your mail, "
-        "the folder for unwanted mail as well, and ask again in ten minutes.",
+        "title": _("Too many requests"),
+        "detail": _(
+            "Links were asked for many times in a few minutes. Look through your mail, "
+            "the folder for unwanted mail as well, and ask again in ten minutes."
+        ),
         "status": 429,
     }
     answer = render(request, "refusal.html", context, status=429)
@@ -93,7 +103,7 @@ def _mail_link(request: HttpRequest, email: str, following: str) -> None:
     }
     text = render_to_string("shows/sign_in_mail.txt", context)
     try:
-        send_mail("Your sign-in link", text, None, [email])
+        send_mail(_("Your sign-in link"), text, None, [email])
     except OSError:
         # The answer on the page is the same for everybody, so the failure is told here only.
         log.exception("sign-in link could not be mailed")
@@ -105,7 +115,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     following = safe_next(request)
     if request.user.is_authenticated and request.method != "POST":
         return redirect(following)
-    form = SignInForm(request.POST or None)
+    form = SignInForm(request.POST or None, auto_id="%s")
     status = 200
     if request.method == "POST":
         if form.is_valid():
@@ -156,7 +166,7 @@ def sign_in_link(request: HttpRequest) -> HttpResponse:
         context = {"person": person, "token": token, "next": following, "hide_sign_in": True}
         return render(request, "shows/sign_in_link.html", context)
     login(request, person)
-    messages.success(request, f"Signed in as {person}.")
+    messages.success(request, _("Signed in as {person}.").format(person=person))
     return redirect(following)
 
 
@@ -166,7 +176,7 @@ def everywhere(request: HttpRequest) -> HttpResponse:
     """End this session and every other of the person, on whatever device."""
     sign_out_everywhere(person_of(request.user))
     logout(request)
-    messages.success(request, "Signed out everywhere.")
+    messages.success(request, _("Signed out everywhere."))
     return redirect(settings.LOGOUT_REDIRECT_URL)
 
 
@@ -174,5 +184,5 @@ def everywhere(request: HttpRequest) -> HttpResponse:
 def sign_out(request: HttpRequest) -> HttpResponse:
     """End the session."""
     logout(request)
-    messages.success(request, "Signed out.")
+    messages.success(request, _("Signed out."))
     return redirect(settings.LOGOUT_REDIRECT_URL)

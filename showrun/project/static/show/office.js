@@ -11,11 +11,20 @@
 const WAIT_MS = 15_000;
 const ALERTS_MS = 5_000;
 const SLOWEST_MS = 30_000;
+const SLOWEST_PAGE_MS = 120_000;
 const KEPT = "showrun.refresh.paused";
-const SHUT_OUT =
-  "Safety concerns do not reach this page any more. Load it again; you may have to sign in.";
-const NOT_HERE =
-  "A safety concern raised since then does not show here; this page tries again by itself.";
+
+// The sentences stand in the page, in the reader's language: `office_script.html` writes them.
+const said = /** @type {HTMLElement | null} */ (document.querySelector("[data-said-every]"));
+
+/**
+ * Say a sentence of the page, with its gaps filled.
+ *
+ * @param {string} name
+ * @param {Record<string, string | number>} [values]
+ */
+const sentence = (name, values = {}) =>
+  (said?.dataset[name] ?? "").replace(/\{(\w+)\}/g, (_, gap) => String(values[gap] ?? ""));
 
 /**
  * Do something again and again, one turn at a time; the function returned takes a turn at once.
@@ -116,7 +125,7 @@ async function askForAlerts() {
     );
     if (reply.redirected || [401, 403, 404].includes(reply.status)) {
       shutOut = true;
-      sayOfAlerts(SHUT_OUT);
+      sayOfAlerts(sentence("saidAlertsGone"));
       return;
     }
     if (reply.status !== 304 && !reply.ok) throw new Error(`answered ${reply.status}`);
@@ -131,7 +140,7 @@ async function askForAlerts() {
   } catch {
     failures += 1;
     const clock = lastContact.toLocaleTimeString([], { hour: "numeric", minute: "2-digit" });
-    sayOfAlerts(`No contact with the server since ${clock}. ${NOT_HERE}`);
+    sayOfAlerts(sentence("saidAlertsLost", { clock }));
   }
 }
 
@@ -151,6 +160,9 @@ let gone = false;
 
 const strip = () => /** @type {HTMLElement | null} */ (document.querySelector("[data-refresh]"));
 const seconds = () => Number(strip()?.dataset.refresh) || 0;
+// A refused form is shown at the form's own address, which answers no plain load.
+const from = () => strip()?.dataset.refreshFrom || location.pathname;
+let misses = 0;
 
 /** @returns {boolean} */
 function remembered() {
@@ -161,13 +173,20 @@ function remembered() {
   }
 }
 
-/** @param {string} text */
-function say(text) {
+/** @param {string} text @param {string} [reload] what leads to the page anew */
+function say(text, reload = "") {
   const words = document.querySelector("[data-refresh-words]");
-  if (words) words.textContent = text;
+  if (!words || words.textContent === text + reload) return;
+  words.textContent = text;
+  if (!reload) return;
+  const link = document.createElement("a");
+  link.href = from();
+  link.textContent = reload;
+  words.append(link);
 }
 
-const sayHowOften = () => say(paused ? "Paused." : `Looks for news every ${seconds()} seconds.`);
+const sayHowOften = () =>
+  say(paused ? sentence("saidPaused") : sentence("saidEvery", { seconds: seconds() }));
 
 /**
  * Whether swapping the part would take something out of somebody's hands.
@@ -186,38 +205,61 @@ function inUse(part) {
   );
 }
 
+/**
+ * Leave open what somebody has opened.
+ *
+ * @param {Element} part
+ * @param {Element} next
+ */
+function keepOpen(part, next) {
+  const sign = (/** @type {Element} */ fold) => fold.querySelector("summary")?.textContent;
+  const open = new Set([...part.querySelectorAll("details[open]")].map(sign));
+  for (const fold of next.querySelectorAll("details")) if (open.has(sign(fold))) fold.open = true;
+}
+
 /** @param {Document} fresh */
 function swap(fresh) {
   for (const part of document.querySelectorAll("[data-live]")) {
     const next = fresh.getElementById(part.id);
-    if (next && !inUse(part)) part.replaceWith(document.importNode(next, true));
+    if (!next || inUse(part)) continue;
+    keepOpen(part, next);
+    part.replaceWith(document.importNode(next, true));
   }
 }
 
 async function refresh() {
   if (paused || gone || document.hidden || !strip()) return;
   try {
-    // A refused form is shown at the form's own address, which answers no plain load.
-    const reply = await load(strip()?.dataset.refreshFrom || location.pathname);
+    const reply = await load(from());
+    if (reply.status === 429 || reply.status >= 500) throw new Error(`answered ${reply.status}`);
     if (!reply.ok || reply.redirected) {
       gone = true;
-      say("The page does not answer you any more. Load it again; you may have to sign in.");
+      say(sentence("saidGone"), sentence("saidReload"));
       return;
     }
     swap(parsed(await reply.text()));
+    misses = 0;
     sayHowOften();
   } catch {
-    say("No contact with the server; this page tries again by itself.");
+    misses += 1;
+    say(sentence("saidNoContact"), sentence("saidReload"));
   }
 }
 
-const page = repeated(refresh, () => (paused || gone ? null : seconds() * 1000 || null));
+/** How long until the page looks again; the longer it hears nothing, the longer [ms]. */
+function pageWait() {
+  const ms = seconds() * 1000;
+  if (paused || gone || !ms) return null;
+  return Math.min(ms * 2 ** misses, Math.max(ms, SLOWEST_PAGE_MS));
+}
+
+const page = repeated(refresh, pageWait);
 
 button?.addEventListener("click", () => {
   paused = !paused;
   gone = false;
   sayHowOften();
-  button.textContent = paused ? "Go on" : "Pause";
+  button.textContent = sentence(paused ? "saidGoOn" : "saidPause");
   try {
     sessionStorage.setItem(KEPT, paused ? "yes" : "no");
   } catch {
@@ -233,13 +275,16 @@ document.addEventListener("visibilitychange", () => {
   if (alerts && !shutOut) asking.turn();
   if (strip()) page.turn();
 });
-addEventListener("online", () => alerts && !shutOut && asking.turn());
+addEventListener("online", () => {
+  if (alerts && !shutOut) asking.turn();
+  if (strip()) page.turn();
+});
 
 if (alerts) asking.turn();
 if (strip()) {
   if (button) {
     button.hidden = false;
-    button.textContent = paused ? "Go on" : "Pause";
+    button.textContent = sentence(paused ? "saidGoOn" : "saidPause");
   }
   sayHowOften();
   page.later();

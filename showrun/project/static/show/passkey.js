@@ -1,19 +1,11 @@
 /**
  * A form marked `data-passkey` asks the browser for a passkey before it is sent: it fetches its
  * question from `data-question`, lets the device make or use a passkey ("add" or "sign in"), puts
- * the answer into its field `credential` and goes on as any form does. It stays hidden where the
- * browser has no passkeys; without this script the link by e-mail is there.
+ * the answer into its field `credential` and goes on as any form does. What it says of a fault stands
+ * in its `data-said-...`, in the reader's language. It stays hidden where the browser has no passkeys; without this script the link by e-mail is there.
  */
 
 const LONG_WAIT_MS = 15_000;
-const FAULTS = {
-  NotAllowedError: "No passkey was given. Try again, or use a link by e-mail.",
-  InvalidStateError: "This device has a passkey of yours already.",
-  SecurityError: "Passkeys do not work at this address. Use a link by e-mail.",
-  TimeoutError: "No answer from the service. Try again.",
-  TypeError: "The service could not be reached. Try again.",
-};
-
 /** @param {string} text base64url @returns {Uint8Array} */
 const bytes = (text) =>
   Uint8Array.from(atob(text.replaceAll("-", "+").replaceAll("_", "/")), (c) => c.charCodeAt(0));
@@ -64,7 +56,7 @@ async function ask(form) {
     signal: AbortSignal.timeout(LONG_WAIT_MS),
   });
   const isJson = got.headers.get("Content-Type")?.startsWith("application/json");
-  if (!isJson) throw new Error("Load this page again; you may have to sign in.");
+  if (!isJson) throw new Error(form.dataset.saidElsewhere);
   const said = await got.json();
   if (!got.ok) throw new Error(said.detail);
   const publicKey = question(said);
@@ -87,7 +79,7 @@ function serve(form) {
       form.elements.namedItem("credential").value = answer(given);
       form.submit();
     } catch (fault) {
-      words.textContent = FAULTS[fault.name] ?? fault.message;
+      words.textContent = form.getAttribute(`data-said-${fault.name.toLowerCase()}`) ?? fault.message;
       words.hidden = false;
       button.disabled = false;
     }
