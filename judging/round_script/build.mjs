@@ -8,6 +8,7 @@ import { copyFile, readFile, readdir, writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { build } from "esbuild";
+import { catalogues } from "./catalogue.mjs";
 
 const HERE = fileURLToPath(new URL(".", import.meta.url));
 const OUT = process.argv[2] ?? join(HERE, "../static/judging/offline");
@@ -21,6 +22,7 @@ const common = {
   legalComments: "none",
   logLevel: "warning",
   minify: true,
+  plugins: [catalogues],
   target: "es2022",
 };
 
@@ -42,7 +44,14 @@ await build({
 await copyFile(join(HERE, "node_modules/idb/LICENSE"), join(OUT, "idb-LICENSE.txt"));
 
 const sources = (await readdir(join(HERE, "src"))).sort().map((name) => `src/${name}`);
-const plans = ["build.mjs", "package-lock.json", "package.json", "tsconfig.json"];
+const plans = [
+  "../locale/es/LC_MESSAGES/djangojs.po",
+  "build.mjs",
+  "catalogue.mjs",
+  "package-lock.json",
+  "package.json",
+  "tsconfig.json",
+];
 const hash = async (path) =>
   createHash("sha256")
     .update(await readFile(path))

@@ -6,6 +6,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { build } from "esbuild";
+import { catalogues } from "./catalogue.mjs";
 
 const HERE = fileURLToPath(new URL(".", import.meta.url));
 const out = await mkdtemp(join(tmpdir(), "round-tests-"));
@@ -20,6 +21,7 @@ try {
     outdir: out,
     outExtension: { ".js": ".mjs" },
     platform: "node",
+    plugins: [catalogues],
     sourcemap: "inline",
   });
   const built = names.map((name) => join(out, name.replace(/\.ts$/, ".mjs")));

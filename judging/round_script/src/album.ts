@@ -87,7 +87,11 @@ export class Album {
     if (reply.reached && (reply.status === 200 || reply.status === 201)) {
       await notePhoto(id, { status: "sent", jpeg: null, reason: "" });
     } else if (reply.reached && REFUSED.includes(reply.status)) {
-      await notePhoto(id, { status: "refused", reason: reply.body?.detail ?? "" });
+      await notePhoto(id, {
+        status: "refused",
+        code: reply.body?.code ?? "",
+        reason: reply.body?.detail ?? "",
+      });
     } else {
       if (reply.reached && reply.status === 401 && reply.body) {
         await outbox.shutOut(device.id, reply.body.code ?? "device-unknown");

@@ -8,7 +8,9 @@ import { h, say } from "./draw.ts";
 import { drawHandIn } from "./hand_in.ts";
 import { openPart, partsOf } from "./handbook.ts";
 import { drawHeldOf, drawSignAgain } from "./held.ts";
-import { MEMORY, drawCamera, drawPhotos } from "./photos.ts";
+import { gettext, ngettext, own, ownLanguage, pieces } from "./language.ts";
+import { drawNext } from "./next_wagon.ts";
+import { drawCamera, drawPhotos, memoryWords } from "./photos.ts";
 import { drawPlaces, placesOf } from "./places.ts";
 import { drawRemark } from "./remark.ts";
 import { drawAside, drawRig } from "./rig.ts";
@@ -16,7 +18,7 @@ import { drawRow } from "./row.ts";
 import { drawScratched } from "./scratched.ts";
 import { drawWho } from "./scribe.ts";
 import { drawSpread } from "./spread_view.ts";
-import { clock, markWords, some } from "./words.ts";
+import { clock, markWords, minuteWords, spotWords } from "./words.ts";
 import type { Round } from "./round.ts";
 import type { Criterion, Mark, Section, Wagon } from "./types.ts";
 
@@ -96,7 +98,7 @@ export class CardPage {
     const times = visits
       .filter((visit) => visit.starts_at)
       .map((visit) => `${clock(visit.starts_at, zone)}–${clock(visit.ends_at, zone)}`);
-    const facts = [entry.outfit, entry.spot && `spot ${entry.spot}`, ...times].filter(Boolean);
+    const facts = [entry.spot && spotWords(entry.spot), ...times];
     return h(
       "header",
       { class: entry.number === null ? "wagon unnumbered" : "wagon" },
@@ -105,12 +107,17 @@ export class CardPage {
         : h(
             "p",
             { class: "number" },
-            h("span", { class: "unseen" }, "Number "),
+            h("span", { class: "unseen" }, gettext("Number"), " "),
             String(entry.number),
           ),
-      h("h1", { id: "wagon-name", tabindex: -1 }, entry.wagon_name),
-      wagon.practice ? h("p", { class: "practice" }, "Practice: never counted.") : null,
-      h("p", { class: "about" }, facts.join(" · ")),
+      h("h1", { id: "wagon-name", tabindex: -1, lang: ownLanguage() }, entry.wagon_name),
+      wagon.practice ? h("p", { class: "practice" }, gettext("Practice: never counted.")) : null,
+      h(
+        "p",
+        { class: "about" },
+        own(entry.outfit),
+        [entry.outfit && "", ...facts].filter((one) => one !== null).join(" · "),
+      ),
       drawWho(this.round),
       drawRig(this.round, wagon, (words) => this.#form(words)),
       this.#formed ? h("p", { class: "formed", id: "formed" }, this.#formed) : null,
@@ -122,12 +129,12 @@ export class CardPage {
         h(
           "button",
           { type: "button", class: "worry", onclick: () => this.#worry(wagon, null) },
-          "Safety concern",
+          gettext("Safety concern"),
         ),
         wagon.scratched ? null : drawCamera(this.round, wagon, { paint: this.paint }),
       ),
       this.round.bundle?.photos.per_card && !wagon.scratched
-        ? h("p", { class: "safety" }, MEMORY)
+        ? h("p", { class: "safety" }, memoryWords())
         : null,
       drawPhotos(this.round, wagon, {}),
     );
@@ -135,7 +142,7 @@ export class CardPage {
 
   #drawNotice() {
     const notice = this.round.bundle?.card.notice;
-    return notice ? h("p", { class: "safety", id: "notice" }, notice) : null;
+    return notice ? h("p", { class: "safety", id: "notice", lang: ownLanguage() }, notice) : null;
   }
 
   #drawState(wagon: Wagon, left: number) {
@@ -144,37 +151,41 @@ export class CardPage {
   }
 
   #drawHandedIn() {
-    return h(
-      "p",
-      { class: "handed" },
-      "✓ Card handed in. Only a question of the office can change a mark now.",
-    );
+    const words = gettext("Card handed in. Only a question of the office can change a mark now.");
+    return [h("p", { class: "handed" }, "✓ ", words), drawNext(this.round)];
   }
 
   #drawPace(wagon: Wagon, left: number) {
-    const rows = h("strong", { id: "left" }, some(left, "row"));
+    const rows = h("strong", { id: "left" }, ngettext("{n} row", "{n} rows", left));
     // Judges take their time over the practice wagon, and talk.
-    if (wagon.practice) return h("p", { class: "pace" }, rows, " left");
+    if (wagon.practice) return h("p", { class: "pace" }, pieces(ngettext("{rows} left", "{rows} left", left), { rows }));
     const planned = plannedMinutes(wagon);
     const opened = this.round.opened.get(wagon.entry.id) ?? Date.now();
     const gone = Math.max(0, Math.floor((Date.now() - opened) / 60_000));
-    const words = `${gone} of ${some(planned, "minute")} planned`;
+    const words = ngettext(
+      "{gone} of {n} minute planned",
+      "{gone} of {n} minutes planned",
+      planned,
+      { gone },
+    );
     return h(
       "div",
       { class: "pace" },
-      h("p", {}, rows, ` left · ${words}`),
+      h("p", {}, pieces(ngettext("{rows} left", "{rows} left", left), { rows }), ` · ${words}`),
       h("progress", { max: planned, value: Math.min(gone, planned), "aria-label": words }),
     );
   }
 
   #drawSection(wagon: Wagon, { section, rows }: { section: Section; rows: Criterion[] }) {
     const left = rows.filter((row) => !wagon.card.marks[row.code]).length;
-    const state = left ? `${left} left` : "✓ all marked";
+    const state = left
+      ? ngettext("{n} left", "{n} left", left)
+      : `✓ ${gettext("all marked")}`;
     return h(
       "section",
       { class: "part", "aria-labelledby": `part-${section.code}` },
-      h("h2", { id: `part-${section.code}` }, section.name),
-      h("p", { class: "partfacts" }, `${some(section.minutes, "minute")} · ${state}`),
+      h("h2", { id: `part-${section.code}`, lang: ownLanguage() }, section.name),
+      h("p", { class: "partfacts" }, `${minuteWords(section.minutes)} · ${state}`),
       h(
         "ol",
         { class: "rows" },
@@ -229,18 +240,24 @@ export class CardPage {
     const saved = same || (await this.round.mark(wagon.entry.id, row.code, mark));
     this.#saving.delete(row.code);
     if (!saved) {
-      say(`Not saved: ${row.name}.`);
+      say(pieces(gettext("Not saved: {row}."), { row: own(row.name) }));
       this.paint();
       document
         .getElementById(`row-${row.code}`)
         ?.scrollIntoView({ block: "center", behavior: "instant" });
       return;
     }
-    this.#advance(row, `${row.name}: ${markWords(mark, row)} saved.`);
+    this.#advance(
+      row,
+      pieces(gettext("{row}: {mark} saved."), {
+        row: own(row.name),
+        mark: markWords(mark, row),
+      }),
+    );
   }
 
   /** Close the row and open the next empty one at the same height. */
-  #advance(row: Criterion, words: string) {
+  #advance(row: Criterion, words: (Node | string)[]) {
     const wagon = this.round.wagon(this.#entry);
     if (!wagon) return;
     const rows = wagon.sections.flatMap((part) => part.rows);
@@ -248,7 +265,10 @@ export class CardPage {
     const turn = [...rows.slice(from + 1), ...rows.slice(0, from)];
     const next = turn.find((one) => !wagon.card.marks[one.code]);
     this.#open = next?.code ?? "";
-    say(next ? `${words} Next: ${next.name}.` : `${words} Every row has a mark.`);
+    const then = next
+      ? pieces(gettext("Next: {row}."), { row: own(next.name) })
+      : [gettext("Every row has a mark.")];
+    say([...words, " ", ...then]);
     this.#rest();
     this.#inPlace(row.code, () => this.paint(), next?.code);
     document.getElementById(`row-${next?.code ?? row.code}`)?.focus({ preventScroll: true });
@@ -272,7 +292,9 @@ export class CardPage {
   }
 
   async #clear(wagon: Wagon, row: Criterion) {
-    if (await this.round.clear(wagon.entry.id, row.code)) say(`${row.name}: mark taken back.`);
+    if (await this.round.clear(wagon.entry.id, row.code)) {
+      say(pieces(gettext("{row}: mark taken back."), { row: own(row.name) }));
+    }
   }
 
   #worry(wagon: Wagon, criterion: string | null) {
@@ -286,19 +308,25 @@ export class CardPage {
     const row = rows.find((one) => one.code === step?.criterion);
     if (!step || !row) return null;
     const given = this.round.wagon(this.#entry)?.card.marks[row.code];
-    const words = row.form === "points" ? row.name : `${markWords(given, row)}, ${row.name}`;
+    const mark = row.form === "points" ? "" : `${markWords(given, row)}, `;
     return h(
       "button",
       { type: "button", id: "undo", class: "undo", onclick: () => this.#undo(row) },
-      "Undo ",
-      h("span", { class: "last" }, words),
+      gettext("Undo"),
+      " ",
+      h("span", { class: "last" }, mark, own(row.name)),
     );
   }
 
   async #undo(row: Criterion) {
     const step = await this.round.undo(this.#entry);
     if (!step) return;
-    say(`${row.name}: back to ${markWords(step.before, row)}.`);
+    say(
+      pieces(gettext("{row}: back to {mark}."), {
+        row: own(row.name),
+        mark: markWords(step.before, row),
+      }),
+    );
     this.#openRow(step.criterion);
   }
 

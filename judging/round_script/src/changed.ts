@@ -1,7 +1,8 @@
 /** Announced times that changed, shown until the judge has seen them. */
 
 import { h } from "./draw.ts";
-import { clock, wagonWords } from "./words.ts";
+import { gettext, own, pieces } from "./language.ts";
+import { clock, numberWords, wagonPieces } from "./words.ts";
 import type { Round } from "./round.ts";
 import type { Announcement, TimeChange } from "./types.ts";
 
@@ -13,7 +14,7 @@ export function drawChanges(round: Round, paint: () => void): HTMLElement | null
   return h(
     "aside",
     { class: "note", id: "times-changed" },
-    h("h2", {}, "Times changed"),
+    h("h2", {}, gettext("Times changed")),
     ...news.map((one) => drawOne(round, one, zone)),
     h(
       "button",
@@ -23,7 +24,7 @@ export function drawChanges(round: Round, paint: () => void): HTMLElement | null
         class: "big",
         onclick: () => round.noteAnnounced(newest).then(paint),
       },
-      "Seen",
+      gettext("Seen"),
     ),
   );
 }
@@ -32,7 +33,7 @@ function drawOne(round: Round, { at, reason, changes }: Announcement, zone: stri
   return h(
     "div",
     {},
-    h("p", {}, [clock(at, zone), reason].filter(Boolean).join(": ")),
+    h("p", {}, clock(at, zone), reason ? ": " : "", own(reason)),
     h(
       "ul",
       {},
@@ -43,8 +44,14 @@ function drawOne(round: Round, { at, reason, changes }: Announcement, zone: stri
 
 function changeWords(round: Round, { entry, number, was, now }: TimeChange, zone: string) {
   const wagon = round.wagon(entry);
-  const name = wagon ? wagonWords(wagon.entry) : `No. ${number}`;
+  const name = h("span", {}, wagon ? wagonPieces(wagon.entry) : numberWords(number));
   const span = ([from = "", to = ""]: string[]) => `${clock(from, zone)}–${clock(to, zone)}`;
-  if (!now) return `${name}: called off`;
-  return was ? `${name}: now ${span(now)}, was ${span(was)}` : `${name}: new, ${span(now)}`;
+  if (!now) return pieces(gettext("{wagon}: called off"), { wagon: name });
+  return was
+    ? pieces(gettext("{wagon}: now {now}, was {was}"), {
+        wagon: name,
+        now: span(now),
+        was: span(was),
+      })
+    : pieces(gettext("{wagon}: new, {now}"), { wagon: name, now: span(now) });
 }

@@ -2,6 +2,7 @@
 
 import { standings } from "./card.ts";
 import { h } from "./draw.ts";
+import { gettext } from "./language.ts";
 import { FAR_MINUTES, pace } from "./pace.ts";
 import type { Round } from "./round.ts";
 import type { Stop } from "./pace.ts";
@@ -103,8 +104,8 @@ export function briefWords(round: Round, entry: number): string {
   const words: string[] = [];
   if (at === entry && left_minutes !== null) words.push(leftWords(left_minutes));
   if (entry === 0 && here !== null)
-    words.push(`${leftWords(left_minutes ?? 0)} at No. ${here}`.trim());
-  if (after !== null) words.push(`next No. ${after}`);
+    words.push(leftAtWords(left_minutes ?? 0, String(here)));
+  if (after !== null) words.push(gettext("next No. {number}", { number: String(after) }));
   if (entry === 0 && wait_minutes !== null) words.push(waitWords(wait_minutes));
   return words.filter(Boolean).join(" · ");
 }
@@ -112,12 +113,21 @@ export function briefWords(round: Round, entry: number): string {
 /** A round looked at on another day has no minutes left. */
 function leftWords(left: number) {
   if (Math.abs(left) > FAR_MINUTES) return "";
-  if (left > 0) return `${left} min left`;
-  return left ? `${-left} min over` : "time is up";
+  if (left > 0) return gettext("{n} min left", { n: left });
+  return left ? gettext("{n} min over", { n: -left }) : gettext("time is up");
+}
+
+function leftAtWords(left: number, number: string) {
+  if (Math.abs(left) > FAR_MINUTES) return gettext("at No. {number}", { number });
+  if (left > 0) return gettext("{n} min left at No. {number}", { n: left, number });
+  return left
+    ? gettext("{n} min over at No. {number}", { n: -left, number })
+    : gettext("time is up at No. {number}", { number });
 }
 
 /** Hours ahead no minutes are counted. */
-const waitWords = (wait: number) => (wait > 0 && wait <= FAR_MINUTES ? `in ${wait} min` : "");
+const waitWords = (wait: number) =>
+  wait > 0 && wait <= FAR_MINUTES ? gettext("in {n} min", { n: wait }) : "";
 
 /** The next wagon where no times are announced. */
 function nextUp(round: Round, entry: number): number {

@@ -1,9 +1,11 @@
 /** Raises a safety concern: apart from the score, and never in the way of a voice. */
 
 import { h, say } from "./draw.ts";
+import { gettext, own, ownLanguage, pieces } from "./language.ts";
 import { newId } from "./outbox.ts";
+import { reasonWords } from "./reasons.ts";
 import { openSheet } from "./sheet.ts";
-import { DEGREES, SAFETY, VOICE, wagonWords } from "./words.ts";
+import { degrees, safetyWords, wagonPieces } from "./words.ts";
 import type { Round } from "./round.ts";
 import type { StoredEvent, Wagon } from "./types.ts";
 
@@ -21,8 +23,8 @@ export function raiseConcern(
   const where = h(
     "select",
     { id: "concern-where" },
-    h("option", { value: "" }, "The wagon as a whole"),
-    rows.map((row) => h("option", { value: row.code }, row.name)),
+    h("option", { value: "" }, gettext("The wagon as a whole")),
+    rows.map((row) => h("option", { value: row.code, lang: ownLanguage() }, row.name)),
   ) as HTMLSelectElement;
   where.value = criterion ?? "";
   const text = h("textarea", {
@@ -34,7 +36,7 @@ export function raiseConcern(
   let degree: "stop" | "mend" | "note" | undefined;
   const raise = async (close: () => void) => {
     if (!degree) {
-      fault.textContent = "Choose how grave it is.";
+      fault.textContent = gettext("Choose how grave it is.");
       return;
     }
     const line = text.value.replace(/\s+/g, " ").trim();
@@ -44,35 +46,43 @@ export function raiseConcern(
       id,
     );
     if (!saved) {
-      fault.textContent = "Not saved. Tell the steward by voice, then try again.";
+      fault.textContent = gettext("Not saved. Tell the steward by voice, then try again.");
       return;
     }
     round.sync.nudge(0);
     close();
-    say("Safety concern saved. Tell a steward by voice now.");
+    say(gettext("Safety concern saved. Tell a steward by voice now."));
     paint();
   };
   openSheet({
     id: "concern-title",
-    title: `Safety concern: ${wagonWords(wagon.entry)}`,
+    title: pieces(gettext("Safety concern: {wagon}"), {
+      wagon: h("span", {}, wagonPieces(wagon.entry)),
+    }),
     draw: (close) => [
-      h("p", { class: "voice" }, VOICE),
+      h(
+        "p",
+        { class: "voice" },
+        gettext("Tell a steward by voice now: there may be no signal."),
+      ),
       h(
         "p",
         { class: "safety" },
-        SAFETY,
-        " A concern is no finding of a veterinarian or an engineer,",
-        " and without one nobody has cleared the wagon.",
+        safetyWords(),
+        " ",
+        gettext(
+          "A concern is no finding of a veterinarian or an engineer, and without one nobody has cleared the wagon.",
+        ),
       ),
       h(
         "fieldset",
         {},
-        h("legend", {}, "How grave is it?"),
-        DEGREES.map((one) => drawDegree(one, () => (degree = one[0]))),
+        h("legend", {}, gettext("How grave is it?")),
+        degrees().map((one) => drawDegree(one, () => (degree = one[0]))),
       ),
-      h("label", { for: "concern-where" }, "Where"),
+      h("label", { for: "concern-where" }, gettext("Where")),
       where,
-      h("label", { for: "concern-text" }, "What you saw"),
+      h("label", { for: "concern-text" }, gettext("What you saw")),
       text,
       fault,
       h(
@@ -81,9 +91,9 @@ export function raiseConcern(
         h(
           "button",
           { type: "button", class: "big stop", onclick: () => raise(close) },
-          "Raise concern",
+          gettext("Raise concern"),
         ),
-        h("button", { type: "button", class: "plainly", onclick: close }, "Cancel"),
+        h("button", { type: "button", class: "plainly", onclick: close }, gettext("Cancel")),
       ),
     ],
   });
@@ -105,7 +115,7 @@ export function drawConcerns(round: Round, wagon: Wagon): HTMLElement | null {
   return h(
     "section",
     { class: "concerns" },
-    h("h2", {}, "Safety concerns you raised"),
+    h("h2", {}, gettext("Safety concerns you raised")),
     h(
       "ul",
       {},
@@ -114,22 +124,22 @@ export function drawConcerns(round: Round, wagon: Wagon): HTMLElement | null {
   );
 }
 
-function drawConcern(wagon: Wagon, { status, body, reason }: StoredEvent) {
-  const words = DEGREES.find(([degree]) => degree === body.degree)?.[1] ?? "Note";
+function drawConcern(wagon: Wagon, { status, body, code, reason }: StoredEvent) {
+  const words = degrees().find(([degree]) => degree === (body.degree ?? "note"))?.[1] ?? "";
   const row = wagon.sections
     .flatMap((part) => part.rows)
     .find((one) => one.code === body.criterion);
   const there =
     status === "unsent" || status === "stuck"
-      ? "Not at the office yet: tell the steward by voice."
+      ? gettext("Not at the office yet: tell the steward by voice.")
       : status === "held"
-        ? `Kept by the office: ${reason}`
-        : "At the office. Tell the steward as well.";
+        ? gettext("Kept by the office: {reason}", { reason: reasonWords(code, reason) })
+        : gettext("At the office. Tell the steward as well.");
   return h(
     "li",
     { class: `concern ${body.degree}` },
     h("strong", {}, words),
-    row ? `, ${row.name}` : "",
+    row ? [", ", own(row.name)] : "",
     body.text ? `: ${body.text}` : "",
     h("br"),
     there,

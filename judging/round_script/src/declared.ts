@@ -1,6 +1,7 @@
 /** What the classes declare: read before the first wagon, and at hand after it. */
 
 import { h, say } from "./draw.ts";
+import { gettext, ownLanguage } from "./language.ts";
 import type { Round } from "./round.ts";
 import type { Bundle, Section, StateWords } from "./types.ts";
 
@@ -21,12 +22,12 @@ export function drawDeclared(round: Round, paint: () => void): HTMLElement | nul
   const { bundle } = round;
   if (!bundle || !wordsOf(bundle)) return null;
   const kids = [
-    bundle.card.notice ? h("p", {}, bundle.card.notice) : null,
+    bundle.card.notice ? h("p", { lang: ownLanguage() }, bundle.card.notice) : null,
     ...bundle.policies_by_class.map(({ name, lines }) =>
       h(
         "div",
         {},
-        h("h3", {}, name),
+        h("h3", { lang: ownLanguage() }, name),
         h(
           "ul",
           {},
@@ -39,25 +40,25 @@ export function drawDeclared(round: Round, paint: () => void): HTMLElement | nul
     return h(
       "details",
       { id: "declared", class: "rules" },
-      h("summary", {}, "What the classes declare"),
+      h("summary", {}, gettext("What the classes declare")),
       kids,
     );
   }
   const have = async () => {
     await round.noteRead(wordsOf(bundle));
-    say("Noted. You find it again further down.");
+    say(gettext("Noted. You find it again further down."));
     paint();
     document.getElementById("list-title")?.focus();
   };
   return h(
     "section",
     { id: "declared", class: "note declared", "aria-labelledby": "declared-title" },
-    h("h2", { id: "declared-title" }, "Before the first wagon"),
+    h("h2", { id: "declared-title" }, gettext("Before the first wagon")),
     kids,
     h(
       "button",
       { type: "button", id: "have-read", class: "big", onclick: have },
-      "I have read this",
+      gettext("I have read this"),
     ),
   );
 }
@@ -65,7 +66,11 @@ export function drawDeclared(round: Round, paint: () => void): HTMLElement | nul
 /** One line on top of a card, until what is declared has been read. */
 export const drawReminder = (round: Round) =>
   isUnread(round)
-    ? h("a", { id: "remind", class: "remind", href: "#" }, "Read first what the classes declare")
+    ? h(
+        "a",
+        { id: "remind", class: "remind", href: "#" },
+        gettext("Read first what the classes declare"),
+      )
     : null;
 
 /** Say what zero and the two states do in this section; where classes differ, for each of them. */

@@ -88,7 +88,7 @@ export function whenHandsOff(free: () => void) {
 }
 
 /** Say something to those who listen, and show it to those who look. */
-export function say(words: string) {
+export function say(words: string | Kid[]) {
   const live = document.getElementById("said");
-  if (live) live.textContent = words;
+  live?.replaceChildren(...[words].flat().filter(isShown));
 }

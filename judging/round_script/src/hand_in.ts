@@ -2,9 +2,10 @@
 
 import { missingRows } from "./card.ts";
 import { h, say } from "./draw.ts";
+import { gettext, ngettext, own, ownLanguage, pieces } from "./language.ts";
 import { samePlaces } from "./places.ts";
 import { drawWho, lookWords } from "./scribe.ts";
-import { markWords, some, wagonWords } from "./words.ts";
+import { markWords, ofWords, wagonPieces } from "./words.ts";
 import type { Round } from "./round.ts";
 import type { Criterion, Wagon } from "./types.ts";
 
@@ -22,9 +23,15 @@ export function drawHandIn(
   return h(
     "section",
     { class: "handin" },
-    h("h2", {}, `${wagonWords(wagon.entry)}: every row has a mark`),
+    h(
+      "h2",
+      {},
+      pieces(gettext("{wagon}: every row has a mark"), {
+        wagon: h("span", {}, wagonPieces(wagon.entry)),
+      }),
+    ),
     samePlaces(round.wagons, wagon).map(({ section, sentence }) =>
-      h("p", { class: "twice" }, `${section.name}: ${sentence}`),
+      h("p", { class: "twice" }, own(section.name), ": ", sentence),
     ),
     signing === wagon.entry.id
       ? [drawReview(wagon, openRow), ...drawSign(round, wagon, paint)]
@@ -43,7 +50,7 @@ function drawAsk(wagon: Wagon, paint: () => void) {
   return h(
     "button",
     { type: "button", id: "hand-in", class: "big", onclick: ask },
-    "Review and sign",
+    gettext("Review and sign"),
   );
 }
 
@@ -52,10 +59,10 @@ function drawReview(wagon: Wagon, openRow: (code: string) => void) {
   return h(
     "div",
     { id: "review" },
-    h("h3", { id: "review-title", tabindex: -1 }, "Look through the card"),
+    h("h3", { id: "review-title", tabindex: -1 }, gettext("Look through the card")),
     wagon.sections
       .map(({ section, rows }) => [
-        h("h4", {}, section.name),
+        h("h4", { lang: ownLanguage() }, section.name),
         h(
           "ul",
           {},
@@ -68,8 +75,8 @@ function drawReview(wagon: Wagon, openRow: (code: string) => void) {
               h(
                 "button",
                 { type: "button", "data-review": row.code, onclick: () => openRow(row.code) },
-                h("span", {}, row.name),
-                h("strong", {}, plain ? `${mark.value} of ${row.max_mark}` : markWords(mark, row)),
+                h("span", { lang: ownLanguage() }, row.name),
+                h("strong", {}, plain ? ofWords(String(mark.value), row.max_mark) : markWords(mark, row)),
               ),
             );
           }),
@@ -84,7 +91,7 @@ function drawSign(round: Round, wagon: Wagon, paint: () => void) {
     if (!(await round.handIn(wagon.entry.id))) return;
     signing = 0;
     round.sync.nudge(0);
-    say("Card handed in.");
+    say(gettext("Card handed in."));
     paint();
     scrollTo({ top: 0, behavior: "instant" });
     document.getElementById("wagon-name")?.focus({ preventScroll: true });
@@ -98,12 +105,22 @@ function drawSign(round: Round, wagon: Wagon, paint: () => void) {
   return [
     drawWho(round),
     look ? h("p", { class: "look-through" }, look) : null,
-    h("p", {}, "After this you cannot change the marks. The office can still ask you about one."),
+    h(
+      "p",
+      {},
+      gettext(
+        "After this you cannot change the marks. The office can still ask you about one.",
+      ),
+    ),
     h(
       "div",
       { class: "pair" },
-      h("button", { type: "button", id: "sign", class: "big", onclick: sign }, "Sign and hand in"),
-      h("button", { type: "button", class: "plainly", onclick: wait }, "Not yet"),
+      h(
+        "button",
+        { type: "button", id: "sign", class: "big", onclick: sign },
+        gettext("Sign and hand in"),
+      ),
+      h("button", { type: "button", class: "plainly", onclick: wait }, gettext("Not yet")),
     ),
   ];
 }
@@ -111,14 +128,19 @@ function drawSign(round: Round, wagon: Wagon, paint: () => void) {
 function drawMissing(rows: Criterion[], openRow: (code: string) => void) {
   const drawRow = (row: Criterion) => {
     const open = () => openRow(row.code);
-    return h("li", {}, h("button", { type: "button", class: "plainly", onclick: open }, row.name));
+    const about = { type: "button", class: "plainly", lang: ownLanguage(), onclick: open };
+    return h("li", {}, h("button", about, row.name));
   };
-  const words = some(rows.length, "row has", "rows have");
+  const words = ngettext(
+    "{n} row has no mark yet. An empty row is never a zero.",
+    "{n} rows have no mark yet. An empty row is never a zero.",
+    rows.length,
+  );
   return h(
     "section",
     { class: "handin" },
-    h("h2", {}, "Hand in this card"),
-    h("p", {}, `${words} no mark yet. An empty row is never a zero.`),
+    h("h2", {}, gettext("Hand in this card")),
+    h("p", {}, words),
     h("ul", { class: "missing" }, rows.map(drawRow)),
   );
 }

@@ -1,8 +1,9 @@
 /** The handbook of parts: one tap from the row, and by itself. It works without a signal. */
 
 import { h } from "./draw.ts";
+import { gettext, own, ownLanguage, pieces } from "./language.ts";
 import { openSheet } from "./sheet.ts";
-import { DANGER, SAFETY } from "./words.ts";
+import { dangerWords, safetyWords } from "./words.ts";
 import type { Round } from "./round.ts";
 import type { Criterion, Handbook, Part } from "./types.ts";
 
@@ -21,15 +22,15 @@ export function openPart(round: Round, code: string) {
   if (!handbook || !part) return;
   openSheet({
     id: "part-title",
-    title: part.name,
+    title: own(part.name),
     kind: "calm",
     draw: (close) => [
-      h("p", { class: "about" }, part.group),
-      h("p", { class: "danger" }, DANGER[part.danger]),
-      h("p", { class: "safety" }, SAFETY),
+      h("p", { class: "about", lang: ownLanguage() }, part.group),
+      h("p", { class: "danger" }, dangerWords(part.danger)),
+      h("p", { class: "safety" }, safetyWords()),
       drawFacts(part),
       drawDrawing(handbook, part),
-      h("button", { type: "button", class: "big stays", onclick: close }, "Close"),
+      h("button", { type: "button", class: "big stays", onclick: close }, gettext("Close")),
     ],
   });
 }
@@ -39,11 +40,15 @@ const drawFacts = ({ job, look, fails, rigs }: Part) =>
     "dl",
     { class: "part-facts" },
     [
-      ["Its job", job],
-      ["Where to look", look],
-      ["When it fails", fails],
-      ["On which rigs", `${rigs.charAt(0).toUpperCase()}${rigs.slice(1)}.`],
-    ].flatMap(([term, words]) => [h("dt", {}, term), h("dd", {}, words)]),
+      h("dt", {}, gettext("Its job")),
+      h("dd", { lang: ownLanguage() }, job),
+      h("dt", {}, gettext("Where to look")),
+      h("dd", { lang: ownLanguage() }, look),
+      h("dt", {}, gettext("When it fails")),
+      h("dd", { lang: ownLanguage() }, fails),
+      h("dt", {}, gettext("On which rigs")),
+      h("dd", {}, `${rigs.charAt(0).toUpperCase()}${rigs.slice(1)}.`),
+    ],
   );
 
 function drawDrawing({ drawings }: Handbook, { name, drawing, mark }: Part) {
@@ -52,8 +57,18 @@ function drawDrawing({ drawings }: Handbook, { name, drawing, mark }: Part) {
   return h(
     "figure",
     { class: "plate" },
-    h("img", { src: drawn.url, alt: drawn.alt }),
-    h("figcaption", {}, h("strong", {}, `${name}: number ${mark}.`), ` Drawing: ${drawn.title}`),
+    h("img", { src: drawn.url, alt: drawn.alt, lang: ownLanguage() }),
+    h(
+      "figcaption",
+      {},
+      h(
+        "strong",
+        {},
+        pieces(gettext("{part}: number {number}."), { part: own(name), number: String(mark) }),
+      ),
+      " ",
+      pieces(gettext("Drawing: {title}"), { title: own(drawn.title) }),
+    ),
   );
 }
 
@@ -62,18 +77,20 @@ export function drawHandbook(round: Round): HTMLElement[] {
   const parts = Object.entries(round.bundle?.handbook.parts ?? {});
   const groups = [...new Set(parts.map(([, { group }]) => group))];
   return [
-    h("h1", { id: "handbook-title", tabindex: -1 }, "Handbook"),
+    h("h1", { id: "handbook-title", tabindex: -1 }, gettext("Handbook")),
     h(
       "p",
       {},
-      "The parts your card looks at. Tap one for its job, where to look, and what its failure does.",
+      gettext(
+        "The parts your card looks at. Tap one for its job, where to look, and what its failure does.",
+      ),
     ),
-    h("p", { class: "safety" }, SAFETY),
+    h("p", { class: "safety" }, safetyWords()),
     ...groups.map((group, place) =>
       h(
         "section",
         { "aria-labelledby": `group-${place}` },
-        h("h2", { id: `group-${place}` }, group),
+        h("h2", { id: `group-${place}`, lang: ownLanguage() }, group),
         h(
           "ul",
           { class: "partlist" },
@@ -90,6 +107,6 @@ const drawEntry = (round: Round, code: string, { name, danger }: Part) =>
   h(
     "button",
     { type: "button", class: "plainly", "data-part": code, onclick: () => openPart(round, code) },
-    name,
-    danger === "C" ? null : h("small", {}, ` danger ${danger}`),
+    own(name),
+    danger === "C" ? null : h("small", {}, ` ${gettext("danger {grade}", { grade: danger })}`),
   );

@@ -2,19 +2,12 @@
 
 import { rowsApart } from "./card.ts";
 import { h } from "./draw.ts";
+import { gettext, ngettext, ownLanguage, pgettext } from "./language.ts";
 import * as outbox from "./outbox.ts";
-import { markWords, some, touchWords, wagonWords } from "./words.ts";
+import { reasonWords } from "./reasons.ts";
+import { markWords, touchWords, wagonPieces } from "./words.ts";
 import type { Round } from "./round.ts";
 import type { StoredEvent, Wagon } from "./types.ts";
-
-/** Why the office decides, in words for a judge; for the other reasons the server's own stand. */
-const WHY: Record<string, string> = {
-  "after-window":
-    "Made later than the judging window allows. The office decides whether it counts.",
-  "after-signature":
-    "It came after the result was signed. The office decides whether anything is changed.",
-  "device-shut-out": "The office had shut this phone out. It decides whether this counts.",
-};
 
 /** List what of one wagon arrived but did not take effect. */
 export function drawHeldOf(round: Round, wagon: Wagon): HTMLElement | null {
@@ -23,7 +16,15 @@ export function drawHeldOf(round: Round, wagon: Wagon): HTMLElement | null {
   return h(
     "details",
     { class: "note", id: "held-here" },
-    h("summary", {}, `${some(held.length, "touch", "touches")} with the office for a decision`),
+    h(
+      "summary",
+      {},
+      ngettext(
+        "{n} touch with the office for a decision",
+        "{n} touches with the office for a decision",
+        held.length,
+      ),
+    ),
     h(
       "ul",
       {},
@@ -41,14 +42,15 @@ export function drawSignAgain(round: Round, wagon: Wagon): HTMLElement | null {
   return h(
     "section",
     { class: "note", id: "sign-again" },
-    h("h2", {}, "Not handed in"),
+    h("h2", {}, pgettext("a card", "Not handed in")),
     h(
       "p",
       {},
       signed.differs
-        ? "Another phone or the office has other marks on this card."
-        : "This card is open again.",
-      " Look through it and sign again.",
+        ? gettext(
+            "Another phone or the office has other marks on this card. Look through it and sign again.",
+          )
+        : gettext("This card is open again. Look through it and sign again."),
     ),
     h(
       "ul",
@@ -56,8 +58,12 @@ export function drawSignAgain(round: Round, wagon: Wagon): HTMLElement | null {
       apart.map((code) => {
         const row = rows.find((one) => one.code === code);
         const [before, now] = [signed.marks[code], wagon.card.marks[code]];
-        const words = `you signed ${markWords(before, row)}, now ${markWords(now, row)}`;
-        return h("li", { "data-apart": code }, h("strong", {}, row?.name ?? code), `: ${words}`);
+        const words = gettext("you signed {before}, now {now}", {
+          before: markWords(before, row),
+          now: markWords(now, row),
+        });
+        const name = h("strong", { lang: ownLanguage() }, row?.name ?? code);
+        return h("li", { "data-apart": code }, name, `: ${words}`);
       }),
     ),
   );
@@ -69,10 +75,10 @@ function drawEvent(round: Round, { body, code, reason }: StoredEvent) {
   return h(
     "li",
     {},
-    wagon ? `${wagonWords(wagon.entry)}. ` : "",
+    wagon ? [...wagonPieces(wagon.entry), ". "] : "",
     touchWords(body, rows, round.bundle?.rig_facts ?? []),
     h("br"),
-    h("span", { class: "why" }, WHY[code] ?? reason),
+    h("span", { class: "why" }, reasonWords(code, reason)),
   );
 }
 
@@ -82,11 +88,13 @@ export function drawHeld(round: Round): HTMLElement | null {
   return h(
     "section",
     { id: "held" },
-    h("h2", {}, "With the office for a decision"),
+    h("h2", {}, gettext("With the office for a decision")),
     h(
       "p",
       {},
-      "These arrived but did not take effect. The office has them with the reason; nothing is lost.",
+      gettext(
+        "These arrived but did not take effect. The office has them with the reason; nothing is lost.",
+      ),
     ),
     h(
       "ul",
@@ -110,13 +118,13 @@ export function drawStuck(round: Round): HTMLElement | null {
   return h(
     "section",
     { id: "stuck" },
-    h("h2", {}, "The server could not read these"),
-    h("p", {}, "They stay on this phone. Show them to the office."),
+    h("h2", {}, gettext("The server could not read these")),
+    h("p", {}, gettext("They stay on this phone. Show them to the office.")),
     h(
       "ul",
       {},
       stuck.map((event) => drawEvent(round, event)),
     ),
-    h("button", { type: "button", class: "plainly", onclick: again }, "Send them again"),
+    h("button", { type: "button", class: "plainly", onclick: again }, gettext("Send them again")),
   );
 }

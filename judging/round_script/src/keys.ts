@@ -1,6 +1,7 @@
 /** The keys of a row: numbers, places, or pass and fail. */
 
 import { h } from "./draw.ts";
+import { gettext } from "./language.ts";
 import { marksOf } from "./number.ts";
 import { valueWords } from "./words.ts";
 import type { Criterion } from "./types.ts";
@@ -21,7 +22,10 @@ export function drawKeys({
 }): HTMLElement {
   const keys = keysOf(row, places);
   const kind = row.form === "pass_fail" ? "keys two" : "keys";
-  const about = row.form === "placings" ? `Place for ${row.name}` : `Mark for ${row.name}`;
+  const about = 
+    row.form === "placings"
+      ? gettext("Place for {row}", { row: row.name })
+      : gettext("Mark for {row}", { row: row.name });
   return h(
     "div",
     { class: kind, role: "group", "aria-label": about },

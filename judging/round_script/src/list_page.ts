@@ -5,11 +5,20 @@ import { drawChanges } from "./changed.ts";
 import { drawClock } from "./clock.ts";
 import { drawDeclared, isUnread } from "./declared.ts";
 import { h } from "./draw.ts";
+import { gettext, ngettext, own, ownLanguage } from "./language.ts";
+import { drawNext } from "./next_wagon.ts";
 import { drawQuestions } from "./questions.ts";
 import { keptWords } from "./scratched.ts";
 import { drawSpreads } from "./spread_view.ts";
 import { opensOffline, takeUpdate, updateWaits } from "./update.ts";
-import { SAFETY, STANDINGS, clock, sentences, some, wagonWords } from "./words.ts";
+import {
+  clock,
+  safetyWords,
+  sentences,
+  spotWords,
+  standingWords,
+  wagonPieces,
+} from "./words.ts";
 import type { Standing } from "./card.ts";
 import type { Round } from "./round.ts";
 import type { Bundle, Wagon } from "./types.ts";
@@ -23,9 +32,6 @@ export function drawList(round: Round, paint: () => void): HTMLElement[] {
   const found = standings(round.wagons);
   const counted = round.wagons.filter(({ practice }) => !practice);
   const gone = counted.filter(({ scratched }) => scratched).length;
-  const first = (standing: string) => counted.find(({ entry }) => found.get(entry.id) === standing);
-  const inWork = first("in work");
-  const next = inWork ?? first("next");
   const done = counted.filter(({ entry }) => found.get(entry.id) === "done").length;
   const declared = drawDeclared(round, paint);
   const unread = isUnread(round);
@@ -33,35 +39,37 @@ export function drawList(round: Round, paint: () => void): HTMLElement[] {
     drawUpdate(round),
     drawChanges(round, paint),
     ...drawQuestions(round, paint),
-    h("h1", { id: "list-title", tabindex: -1 }, "Your round"),
-    h("p", { class: "about" }, `${bundle.judge.name} · ${bundle.show.name}`),
+    h("h1", { id: "list-title", tabindex: -1 }, gettext("Your round")),
+    h("p", { class: "about" }, `${bundle.judge.name} · `, own(bundle.show.name)),
     drawClock(round),
     unread ? declared : null,
     drawPractice(
       round.wagons.filter(({ practice }) => practice),
       found,
     ),
-    next ? drawNext(next, bundle.show.zone, Boolean(inWork)) : null,
+    drawNext(round, found),
     drawReady(),
     drawStay(round),
-    h(
-      "h2",
-      {},
-      `Your wagons: ${done} of ${counted.length - gone} handed in`,
-      gone ? `, ${gone} scratched` : "",
-    ),
+    h("h2", {}, wagonsWords(done, counted.length - gone, gone)),
     counted.length
       ? null
       : h(
           "p",
           {},
-          "No wagons are planned for you yet. They appear here by themselves once the office has drawn the panels.",
+          gettext(
+            "No wagons are planned for you yet. They appear here by themselves once the office has drawn the panels.",
+          ),
         ),
     h(
       "ol",
       { class: "visits" },
       counted.map((wagon) =>
-        drawVisit(wagon, STANDINGS[found.get(wagon.entry.id) ?? "later"], found, bundle.show.zone),
+        drawVisit(
+          wagon,
+          standingWords(found.get(wagon.entry.id) ?? "later"),
+          found,
+          bundle.show.zone,
+        ),
       ),
     ),
     drawHandbookLink(bundle),
@@ -72,20 +80,30 @@ export function drawList(round: Round, paint: () => void): HTMLElement[] {
   return kids.filter(Boolean) as HTMLElement[];
 }
 
+const wagonsWords = (done: number, all: number, scratched: number) =>
+  scratched
+    ? gettext("Your wagons: {done} of {all} handed in, {scratched} scratched", {
+        done,
+        all,
+        scratched,
+      })
+    : gettext("Your wagons: {done} of {all} handed in", { done, all });
+
 /** The wagon on which judges agree their scale stands apart. */
 function drawPractice(wagons: Wagon[], found: Map<number, Standing>) {
   if (!wagons.length) return null;
   return h(
     "section",
     { id: "practice" },
-    h("h2", {}, "Practice: never counted"),
-    h("p", {}, "All judges mark this wagon before the round and talk it over."),
+    h("h2", {}, gettext("Practice: never counted")),
+    h("p", {}, gettext("All judges mark this wagon before the round and talk it over.")),
     h(
       "ul",
       { class: "visits" },
       wagons.map((wagon) => {
         const standing = found.get(wagon.entry.id) ?? "later";
-        return drawVisit(wagon, standing === "later" ? "Practice" : STANDINGS[standing], found, "");
+        const words = standing === "later" ? gettext("Practice") : standingWords(standing);
+        return drawVisit(wagon, words, found, "");
       }),
     ),
   );
@@ -97,19 +115,23 @@ function drawHandbookLink({ handbook }: Bundle) {
   return h(
     "a",
     { id: "to-handbook", class: "tohandbook", href: "#handbook" },
-    h("strong", {}, "Handbook"),
-    ` ${some(count, "part")} your card looks at`,
+    h("strong", {}, gettext("Handbook")),
+    ` ${ngettext("{n} part your card looks at", "{n} parts your card looks at", count)}`,
   );
 }
 
 function drawEmpty(round: Round) {
-  const words = round.noRound || "Fetching your round. This needs a signal once.";
+  const words = round.noRound || gettext("Fetching your round. This needs a signal once.");
   return h(
     "section",
     {},
-    h("h1", {}, "Your round"),
+    h("h1", {}, gettext("Your round")),
     h("p", { role: "status" }, words),
-    h("button", { type: "button", class: "big", onclick: () => round.sync.nudge(0) }, "Try again"),
+    h(
+      "button",
+      { type: "button", class: "big", onclick: () => round.sync.nudge(0) },
+      gettext("Try again"),
+    ),
   );
 }
 
@@ -124,11 +146,15 @@ function drawUpdate(round: Round) {
       "p",
       {},
       free
-        ? "A new version of this page is ready."
-        : "A new version of this page is ready. It can be used once everything is sent.",
+        ? gettext("A new version of this page is ready.")
+        : gettext("A new version of this page is ready. It can be used once everything is sent."),
     ),
     free
-      ? h("button", { type: "button", id: "update", class: "big", onclick: takeUpdate }, "Update")
+      ? h(
+          "button",
+          { type: "button", id: "update", class: "big", onclick: takeUpdate },
+          gettext("Update"),
+        )
       : null,
   );
 }
@@ -139,7 +165,11 @@ function drawReady() {
   return h(
     "aside",
     { class: "note", id: "not-ready" },
-    h("p", {}, "This page does not open without a signal yet. Stay in reach for a moment."),
+    h(
+      "p",
+      {},
+      gettext("This page does not open without a signal yet. Stay in reach for a moment."),
+    ),
   );
 }
 
@@ -151,32 +181,11 @@ function drawStay(round: Round) {
     h(
       "p",
       {},
-      h("strong", {}, "This phone may clear the page; keep it open or install it."),
-      " Your browser's menu has “Add to Home Screen” or “Install”; on an iPhone the installed page",
-      " starts empty and needs a code of its own. Marks already sent are safe at the office.",
-    ),
-  );
-}
-
-/** A card begun comes before one not begun. */
-function drawNext({ entry, visits, sections }: Wagon, zone: string, begun: boolean) {
-  const starts = clock(visits[0]?.starts_at ?? null, zone);
-  const kicker = begun ? "Go on with" : "Next";
-  return h(
-    "a",
-    { class: "upnext", href: `#card=${entry.id}` },
-    h("span", { class: "kicker" }, starts ? `${kicker}, planned ${starts}` : kicker),
-    h("span", { class: "number" }, String(entry.number ?? "–")),
-    h("span", { class: "name" }, entry.wagon_name),
-    h(
-      "span",
-      { class: "about" },
-      [entry.spot && `spot ${entry.spot}`, entry.rig_words].filter(Boolean).join(" · "),
-    ),
-    h(
-      "span",
-      { class: "about" },
-      sections.map(({ section }) => `${section.name} ${section.minutes} min`).join(" · "),
+      h("strong", {}, gettext("This phone may clear the page; keep it open or install it.")),
+      " ",
+      gettext(
+        "Your browser's menu has “Add to Home Screen” or “Install”; on an iPhone the installed page starts empty and needs a code of its own. Marks already sent are safe at the office.",
+      ),
     ),
   );
 }
@@ -187,11 +196,11 @@ function drawVisit(wagon: Wagon, words: string, found: Map<number, Standing>, zo
   const left = missingRows(wagon).length;
   const times = visits.map((visit) => clock(visit.starts_at, zone)).filter(Boolean);
   const facts = scratched
-    ? ["Do not go there", keptWords(wagon)]
+    ? [gettext("Do not go there"), keptWords(wagon)]
     : [
-        standing === "done" ? "" : `${some(left, "row")} left`,
-        practice ? "" : `${plannedMinutes(wagon)} min`,
-        entry.spot && `spot ${entry.spot}`,
+        standing === "done" ? "" : ngettext("{n} row left", "{n} rows left", left),
+        practice ? "" : gettext("{n} min", { n: plannedMinutes(wagon) }),
+        entry.spot && spotWords(entry.spot),
       ];
   return h(
     "li",
@@ -204,7 +213,7 @@ function drawVisit(wagon: Wagon, words: string, found: Map<number, Standing>, zo
         "data-entry": entry.id,
       },
       h("span", { class: "time" }, times.join(", ") || (practice ? "" : "–")),
-      h("span", { class: "name" }, wagonWords(entry)),
+      h("span", { class: "name" }, wagonPieces(entry)),
       h("span", { class: "about" }, facts.filter(Boolean).join(" · ")),
       h("span", { class: "standing" }, SIGNS[standing] ?? "", words),
     ),
@@ -215,17 +224,17 @@ function drawRules(show: { cautions: unknown; policies: unknown }) {
   const lines = (given: unknown) =>
     h(
       "ul",
-      {},
+      { lang: ownLanguage() },
       sentences(given).map((line) => h("li", {}, line)),
     );
   return h(
     "details",
     { id: "rules", class: "rules" },
-    h("summary", {}, "Rules and cautions of this show"),
-    h("p", { class: "safety" }, SAFETY),
-    h("h3", {}, "Cautions"),
+    h("summary", {}, gettext("Rules and cautions of this show")),
+    h("p", { class: "safety" }, safetyWords()),
+    h("h3", {}, gettext("Cautions")),
     lines(show.cautions),
-    h("h3", {}, "How marks are given"),
+    h("h3", {}, gettext("How marks are given")),
     lines(show.policies),
   );
 }

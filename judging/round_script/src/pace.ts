@@ -3,6 +3,8 @@
  * The same rule as `judging/rules/windows/pace.py`; both are held to the same vectors.
  */
 
+import { gettext } from "./language.ts";
+
 const MINUTE_S = 60;
 /** Of a visit farther off nothing is said. */
 export const FAR_MINUTES = 120;
@@ -51,7 +53,7 @@ export function pace(stops: Stop[], now_s: number): Pace {
     left_minutes: null,
     wait_minutes: null,
     behind_minutes: null,
-    words: stops.length ? "all wagons seen" : "",
+    words: stops.length ? gettext("all wagons seen") : "",
   };
 }
 
@@ -75,7 +77,7 @@ function onTheWay(after: Stop, now_s: number, begun: boolean): Pace {
   const wait_s = after.starts_s - now_s;
   const wait = wait_s > 0 ? Math.ceil(wait_s / MINUTE_S) : 0;
   const behind = towardsZero(Math.max(-wait_s, 0));
-  let words = wait ? `next in ${wait} min` : "next is due";
+  let words = wait ? gettext("next in {n} min", { n: wait }) : gettext("next is due");
   if (wait > FAR_MINUTES) words = "";
   return {
     at: null,
@@ -91,11 +93,13 @@ function onTheWay(after: Stop, now_s: number, begun: boolean): Pace {
 const towardsZero = (seconds: number) => Math.trunc(seconds / MINUTE_S) + 0;
 
 function leftWords(left: number) {
-  if (left > 0) return `${left} min left here`;
-  return left ? `${-left} min over here` : "time is up here";
+  if (left > 0) return gettext("{n} min left here", { n: left });
+  return left ? gettext("{n} min over here", { n: -left }) : gettext("time is up here");
 }
 
 function behindWords(behind: number) {
-  if (behind === 0) return "on time";
-  return behind > 0 ? `${behind} min behind` : `${-behind} min ahead`;
+  if (behind === 0) return gettext("on time");
+  return behind > 0
+    ? gettext("{n} min behind", { n: behind })
+    : gettext("{n} min ahead", { n: -behind });
 }

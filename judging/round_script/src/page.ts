@@ -4,15 +4,23 @@ import { CardPage } from "./card_page.ts";
 import { drawBrief, tick } from "./clock.ts";
 import { h, handsOn, redraw, whenHandsOff } from "./draw.ts";
 import { drawHandbook } from "./handbook.ts";
+import { gettext, ngettext, own } from "./language.ts";
 import { drawList } from "./list_page.ts";
 import { PairPage } from "./pair_page.ts";
 import * as outbox from "./outbox.ts";
 import { codeIn, staysNow } from "./pair.ts";
 import { compareCards, drawPhone } from "./phone_page.ts";
 import { Round } from "./round.ts";
-import { applyLook } from "./theme.ts";
+import { applyLanguage, applyLook } from "./theme.ts";
 import { register } from "./update.ts";
-import { SAFETY, contactWords, some, wagonWords } from "./words.ts";
+import {
+  contactWords,
+  notSavedWords,
+  numberWords,
+  roundWords,
+  safetyWords,
+  wagonWords,
+} from "./words.ts";
 
 const EACH_MS = 20_000;
 
@@ -54,7 +62,9 @@ function paint() {
   const { page, entry } = route();
   document.body.dataset.page = page;
   const wagon = round.wagon(entry);
-  document.title = wagon ? `${wagonWords(wagon.entry)} – Judge's round` : "Judge's round";
+  document.title = wagon
+    ? `${wagonWords(wagon.entry)} – ${roundWords()}`
+    : roundWords();
   redraw(bar, drawBar(page, entry));
   redraw(view, drawView(page, entry));
   redraw(strip, drawStrip(page));
@@ -81,33 +91,44 @@ function drawBar(page: string, entry: number) {
   const back = ["card", "phone", "handbook"].includes(page);
   const wagon = round.wagon(entry);
   const number = wagon?.entry.number;
-  const name = number ? `No. ${number}` : (wagon?.entry.wagon_name ?? round.bundle?.show.name);
+  const named = wagon?.entry.wagon_name ?? round.bundle?.show.name;
+  const name = number ? numberWords(number) : named ? own(named) : roundWords();
   return [
     back
-      ? h("a", { class: "back", href: "#" }, "‹ All", h("span", { class: "more" }, " wagons"))
+      ? h("a", { class: "back", href: "#" }, "‹ ", drawBack())
       : null,
     page === "list" || page === "card"
       ? h(
           "span",
           { class: "where" },
-          h("span", {}, name ?? "Judge's round"),
+          h("span", {}, name),
           drawBrief(round, entry),
         )
-      : h("span", { class: "showname" }, back ? "" : (name ?? "Judge's round")),
+      : h("span", { class: "showname" }, back ? "" : name),
     page === "list" || page === "card"
-      ? h("a", { class: "tophone", href: "#phone" }, "This phone")
+      ? h("a", { class: "tophone", href: "#phone" }, gettext("This phone"))
       : null,
   ];
+}
+
+/** On a narrow screen only its first word is shown. */
+function drawBack() {
+  const [first = "", ...more] = gettext("All wagons").split(" ");
+  return [first, h("span", { class: "more" }, ` ${more.join(" ")}`)];
 }
 
 function drawStrip(page: string) {
   if (!round.device) return [];
   const waiting = round.waiting.length;
   const photos = round.album.waiting.length;
-  const all = photos ? "✓ Marks sent" : "✓ All sent";
-  const words = waiting ? `● ${waiting} not sent yet` : all;
-  const photoWords = photos ? ` · ${some(photos, "photo waits", "photos wait")}` : "";
-  const held = round.held.length ? ` · ${round.held.length} with the office` : "";
+  const all = photos ? gettext("Marks sent") : gettext("All sent");
+  const words = waiting
+    ? `● ${ngettext("{n} not sent yet", "{n} not sent yet", waiting)}`
+    : `✓ ${all}`;
+  const photoWords = photos ? ` · ${ngettext("{n} photo waits", "{n} photos wait", photos)}` : "";
+  const held = round.held.length
+    ? ` · ${gettext("{n} with the office", { n: round.held.length })}`
+    : "";
   return [
     h(
       "p",
@@ -119,7 +140,7 @@ function drawStrip(page: string) {
       contactWords(round.contact),
     ),
     page === "card" ? card.drawUndo() : null,
-    page === "list" ? h("p", { class: "safety" }, SAFETY) : null,
+    page === "list" ? h("p", { class: "safety" }, safetyWords()) : null,
   ];
 }
 
@@ -127,18 +148,18 @@ function drawStrip(page: string) {
 function drawAlarm(page: string) {
   if (!round.unsaved.size || page === "pair") return [];
   const faults = new Set([...round.unsaved.values()].map((one) => one.fault));
-  const many = some(round.unsaved.size, "touch is", "touches are");
+  const words = ngettext(
+    "{n} touch is in memory only. Do not close this page; write the mark down.",
+    "{n} touches are in memory only. Do not close this page; write the mark down.",
+    round.unsaved.size,
+  );
   return [
-    h("p", { class: "loud" }, "Not saved"),
-    h(
-      "p",
-      {},
-      `${many} in memory only. Do not close this page; write the mark down. (${[...faults].join(", ")})`,
-    ),
+    h("p", { class: "loud" }, notSavedWords()),
+    h("p", {}, `${words} (${[...faults].join(", ")})`),
     h(
       "button",
       { type: "button", class: "big", onclick: () => round.saveAgain().then(paint) },
-      "Save again",
+      gettext("Save again"),
     ),
   ];
 }
@@ -146,6 +167,8 @@ function drawAlarm(page: string) {
 /** Show the page the address names, from its top, and tell where the reader is. */
 function arrive() {
   card.leave();
+  // Nothing of one card stays for the next: neither what is unfolded nor what listens.
+  view.replaceChildren();
   paint();
   scrollTo({ top: 0, behavior: "instant" });
   view.querySelector("h1")?.focus({ preventScroll: true });
@@ -183,6 +206,7 @@ async function pairFromAddress() {
 
 async function start() {
   applyLook();
+  applyLanguage();
   round.addEventListener("change", changed);
   addEventListener("hashchange", () => {
     if (codeIn(location.hash)) pairFromAddress();
@@ -193,8 +217,12 @@ async function start() {
     await round.load();
   } catch (fault) {
     redraw(view, [
-      h("h1", {}, "This browser cannot keep your marks"),
-      h("p", {}, "Leave private browsing, free some space, or use another phone or a paper card."),
+      h("h1", {}, gettext("This browser cannot keep your marks")),
+      h(
+        "p",
+        {},
+        gettext("Leave private browsing, free some space, or use another phone or a paper card."),
+      ),
       h("p", {}, String(fault)),
     ]);
     return;

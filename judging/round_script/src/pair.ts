@@ -1,21 +1,32 @@
 /** Pairs this phone with a judge by a code that works once. */
 
+import { gettext, language } from "./language.ts";
 import * as outbox from "./outbox.ts";
 import { ask } from "./reach.ts";
 
 const LETTERS = 8;
 
-/** Said where the server's own sentence is missing. */
-const WORDS: Record<string, string> = {
-  "pairing-unknown":
-    "Nobody knows this code. Check the letters, or ask the show office for a new one.",
-  "pairing-used": "This code has been used already. Ask the show office for a new one.",
-  "pairing-expired": "This code has run out. Ask the show office for a new one.",
-  busy: "Too many tries just now. Wait a minute, then try again.",
-  silence:
-    "The server cannot be reached. Pairing needs a signal once; after that the round works without.",
-  other: "The server could not pair this phone. Try again, or ask the show office.",
-};
+/** Why a code was not taken, where the phone has a sentence for it. */
+function why(code: string): string {
+  switch (code) {
+    case "pairing-unknown":
+      return gettext(
+        "Nobody knows this code. Check the letters, or ask the show office for a new one.",
+      );
+    case "pairing-used":
+      return gettext("This code has been used already. Ask the show office for a new one.");
+    case "pairing-expired":
+      return gettext("This code has run out. Ask the show office for a new one.");
+    case "busy":
+      return gettext("Too many tries just now. Wait a minute, then try again.");
+    case "silence":
+      return gettext(
+        "The server cannot be reached. Pairing needs a signal once; after that the round works without.",
+      );
+    default:
+      return "";
+  }
+}
 
 /**
  * Take the code out of an address such as `/round/#pair=ABCD-3467`.
@@ -50,7 +61,8 @@ export async function pair(
   const { token, device, judge, show } = reply.body ?? {};
   if (reply.status !== 201 || !token || !device) {
     const known = String(reply.body?.code ?? "other");
-    return refused(known, WORDS[known] ?? reply.body?.detail);
+    // The server's own sentence here is English.
+    return refused(known, why(known) || (language() === "en" ? reply.body?.detail : ""));
   }
   await outbox.adoptDevice({
     id: device.id,
@@ -67,7 +79,10 @@ export async function pair(
 const refused = (code: string, words?: string) => ({
   paired: false,
   code,
-  words: words || WORDS[code] || WORDS.other || "",
+  words:
+    words ||
+    why(code) ||
+    gettext("The server could not pair this phone. Try again, or ask the show office."),
 });
 
 /**

@@ -1,10 +1,11 @@
 /** Pairing: a code from the office, typed or scanned, makes this phone a judge's. */
 
 import { h } from "./draw.ts";
+import { gettext, ngettext, pgettext } from "./language.ts";
 import { askToStay, pair, tidyCode } from "./pair.ts";
 import * as outbox from "./outbox.ts";
 import { SHUT_OUT } from "./sync.ts";
-import { some } from "./words.ts";
+import { roundWords } from "./words.ts";
 import type { Round } from "./round.ts";
 
 export class PairPage {
@@ -25,18 +26,20 @@ export class PairPage {
     const shut = device?.shut;
     const asks = device && !shut && waiting.length && !this.#keep;
     const kids = [
-      h("h1", { id: "pair-title", tabindex: -1 }, "Judge's round"),
+      h("h1", { id: "pair-title", tabindex: -1 }, roundWords()),
       shut
         ? this.#drawShut(shut)
         : h(
             "p",
             {},
-            "Pair this phone once with the code from the show office. After that the round works without a signal.",
+            gettext(
+              "Pair this phone once with the code from the show office. After that the round works without a signal.",
+            ),
           ),
       this.fault ? h("p", { class: "fault", role: "alert", id: "pair-fault" }, this.fault) : null,
       asks ? this.#drawWaiting() : this.#drawForm(),
       device && !shut
-        ? h("button", { type: "button", class: "plainly", onclick: this.done }, "Back to the round")
+        ? h("button", { type: "button", class: "plainly", onclick: this.done }, gettext("Back to the round"))
         : null,
     ];
     return kids.filter(Boolean) as HTMLElement[];
@@ -46,8 +49,14 @@ export class PairPage {
   #drawShut(shut: string) {
     const count = this.round.waiting.length;
     const byOffice = shut === SHUT_OUT;
-    const waits = some(count, "touch waits", "touches wait");
-    const kept = count && !byOffice ? ` ${waits} here to be sent once the phone is paired.` : "";
+    const kept =
+      count && !byOffice
+        ? ngettext(
+            "{n} touch waits here to be sent once the phone is paired.",
+            "{n} touches wait here to be sent once the phone is paired.",
+            count,
+          )
+        : "";
     const again = async () => {
       if (this.round.device) await outbox.shutOut(this.round.device.id, "");
       await this.round.load();
@@ -58,19 +67,36 @@ export class PairPage {
       { class: "note", id: "again" },
       byOffice
         ? [
-            h("p", { class: "loud", role: "alert" }, "The office has shut this phone out"),
+            h("p", { class: "loud", role: "alert" }, gettext("The office has shut this phone out")),
             h(
               "p",
               { id: "shut-sent" },
               count
-                ? `${waits} here; this phone goes on sending. What arrives lies with the office, which decides what counts.`
-                : "Everything it holds was sent and lies with the office, which decides what counts.",
+                ? ngettext(
+                    "{n} touch waits here; this phone goes on sending. What arrives lies with the office, which decides what counts.",
+                    "{n} touches wait here; this phone goes on sending. What arrives lies with the office, which decides what counts.",
+                    count,
+                  )
+                : gettext(
+                    "Everything it holds was sent and lies with the office, which decides what counts.",
+                  ),
             ),
           ]
         : null,
-      h("p", {}, h("strong", {}, "This phone must be paired again; nothing is lost."), kept),
-      byOffice ? h("p", {}, "Is it yours? Ask the office for a new code and type it below.") : null,
-      h("button", { type: "button", class: "plainly", onclick: again }, "Ask the server once more"),
+      h(
+        "p",
+        {},
+        h("strong", {}, gettext("This phone must be paired again; nothing is lost.")),
+        kept && ` ${kept}`,
+      ),
+      byOffice
+        ? h("p", {}, gettext("Is it yours? Ask the office for a new code and type it below."))
+        : null,
+      h(
+        "button",
+        { type: "button", class: "plainly", onclick: again },
+        gettext("Ask the server once more"),
+      ),
     );
   }
 
@@ -78,7 +104,7 @@ export class PairPage {
     const { device, waiting } = this.round;
     const send = async () => {
       await this.round.sync.now();
-      this.fault = this.round.waiting.length ? "They could not be sent yet." : "";
+      this.fault = this.round.waiting.length ? gettext("They could not be sent yet.") : "";
       this.paint();
     };
     return h(
@@ -90,14 +116,19 @@ export class PairPage {
         h(
           "strong",
           {},
-          `${some(waiting.length, "touch", "touches")} of ${device?.judge.name} are not sent yet.`,
+          ngettext(
+            "{n} touch of {judge} is not sent yet.",
+            "{n} touches of {judge} are not sent yet.",
+            waiting.length,
+            { judge: device?.judge.name ?? "" },
+          ),
         ),
-        " Send them before this phone is paired with another code.",
+        ` ${gettext("Send them before this phone is paired with another code.")}`,
       ),
       h(
         "div",
         { class: "pair" },
-        h("button", { type: "button", class: "big", onclick: send }, "Send them now"),
+        h("button", { type: "button", class: "big", onclick: send }, gettext("Send them now")),
         h(
           "button",
           {
@@ -108,7 +139,7 @@ export class PairPage {
               this.paint();
             },
           },
-          "Pair anyway; they stay kept here",
+          gettext("Pair anyway; they stay kept here"),
         ),
       ),
     );
@@ -149,14 +180,14 @@ export class PairPage {
     return h(
       "form",
       { class: "pairing", onsubmit: submit },
-      h("label", { for: "pair-code" }, "Code"),
+      h("label", { for: "pair-code" }, pgettext("for pairing", "Code")),
       code,
-      h("label", { for: "pair-label" }, "A name for this phone (you may leave this empty)"),
+      h("label", { for: "pair-label" }, gettext("A name for this phone (you may leave this empty)")),
       label,
       h(
         "button",
         { type: "submit", class: "big", disabled: this.#busy },
-        this.#busy ? "Pairing…" : "Pair this phone",
+        this.#busy ? gettext("Pairing…") : gettext("Pair this phone"),
       ),
     );
   }
@@ -169,7 +200,7 @@ export class PairPage {
       return;
     }
     if (this.code.length < 9) {
-      this.fault = "A code has eight letters and digits.";
+      this.fault = gettext("A code has eight letters and digits.");
       this.paint();
       return;
     }
@@ -179,8 +210,9 @@ export class PairPage {
     const came = await pair(this.code, this.label).catch(() => ({
       paired: false,
       code: "not-kept",
-      words:
+      words: gettext(
         "This browser could not keep the pairing. Leave private browsing, free some space, or use another phone; then ask for a new code.",
+      ),
     }));
     this.#busy = false;
     if (came.paired) await this.#paired();

@@ -2,14 +2,15 @@
 
 import { cardHash } from "./card.ts";
 import { h } from "./draw.ts";
+import { gettext, language, LANGUAGES, ngettext, number, own, pgettext, pieces } from "./language.ts";
 import * as outbox from "./outbox.ts";
 import { drawHeld, drawStuck } from "./held.ts";
 import { drawScribe } from "./scribe.ts";
-import { HANDS, SIZES, THEMES, choose, look } from "./theme.ts";
+import { choose, chooseLanguage, hands, look, sizes, themes } from "./theme.ts";
 import { opensOffline } from "./update.ts";
-import { contactWords, shortHash, some, wagonWords } from "./words.ts";
+import { contactWords, shortHash, wagonPieces } from "./words.ts";
 import type { Round } from "./round.ts";
-import type { StoredEvent, Wagon } from "./types.ts";
+import type { DeviceRecord, StoredEvent, Wagon } from "./types.ts";
 
 /** How each card of this phone compares with the server's last reply, by entry. */
 let compared = new Map() as Map<number, { words: string; same: boolean }>;
@@ -32,15 +33,21 @@ async function compareCard(round: Round, wagon: Wagon, theirs: string | undefine
   const of = (event: StoredEvent) => event.body.entry === wagon.entry.id;
   const waiting = round.waiting.filter(of).length;
   if (waiting)
-    return { words: `${some(waiting, "touch", "touches")} only on this phone`, same: false };
+    return {
+      words: ngettext("{n} touch only on this phone", "{n} touches only on this phone", waiting),
+      same: false,
+    };
   if (!theirs) return null;
   const ours = await cardHash(wagon.card.marks);
-  if (!ours) return { words: "cannot be compared on a page without https", same: false };
+  if (!ours) return { words: gettext("cannot be compared on a page without https"), same: false };
   const short = shortHash(ours);
   return ours === theirs
-    ? { words: `all sent and the same (${short})`, same: true }
+    ? { words: gettext("all sent and the same ({hash})", { hash: short }), same: true }
     : {
-        words: `differs from the office's (${short} here, ${shortHash(theirs)} there)`,
+        words: gettext("differs from the office's ({here} here, {there} there)", {
+          here: short,
+          there: shortHash(theirs),
+        }),
         same: false,
       };
 }
@@ -50,8 +57,9 @@ export function drawPhone(
   { paint, repair }: { paint: () => void; repair: () => void },
 ): HTMLElement[] {
   const kids = [
-    h("h1", { id: "phone-title", tabindex: -1 }, "This phone"),
+    h("h1", { id: "phone-title", tabindex: -1 }, gettext("This phone")),
     drawScribe(round, paint),
+    drawLanguage(round, paint),
     drawLook(paint),
     drawHolds(round, paint),
     drawHeld(round),
@@ -59,6 +67,38 @@ export function drawPhone(
     drawPairings(round, repair),
   ];
   return kids.filter(Boolean) as HTMLElement[];
+}
+
+/** The round speaks at once as chosen; what the server says follows when there is a signal. */
+function drawLanguage(round: Round, paint: () => void) {
+  return h(
+    "section",
+    { id: "language" },
+    h("h2", { id: "language-title" }, gettext("Language")),
+    h(
+      "div",
+      { class: "choices", role: "group", "aria-labelledby": "language-title" },
+      LANGUAGES.map(([code, name]) =>
+        h(
+          "button",
+          {
+            type: "button",
+            id: `language-${code}`,
+            lang: code,
+            "aria-pressed": language() === code,
+            onclick: () => {
+              chooseLanguage(code);
+              round.sync.nudge(0);
+              compareCards(round).then(paint, paint);
+              paint();
+            },
+          },
+          name,
+        ),
+      ),
+    ),
+    h("p", { class: "hint" }, gettext("The show's own words stay as the show wrote them.")),
+  );
 }
 
 function drawLook(paint: () => void) {
@@ -87,10 +127,10 @@ function drawLook(paint: () => void) {
   return h(
     "section",
     {},
-    h("h2", {}, "How it looks"),
-    group("theme", "Light", THEMES),
-    group("size", "Letters", SIZES),
-    group("hand", "Hand that taps", HANDS),
+    h("h2", {}, gettext("How it looks")),
+    group("theme", gettext("Light"), themes()),
+    group("size", gettext("Letters"), sizes()),
+    group("hand", gettext("Hand that taps"), hands()),
   );
 }
 
@@ -104,7 +144,7 @@ function drawHolds(round: Round, paint: () => void) {
       return h(
         "li",
         { class: same ? "same" : "differs", "data-entry": entry.id },
-        h("strong", {}, wagonWords(entry)),
+        h("strong", {}, wagonPieces(entry)),
         h("br"),
         same ? "✓ " : "! ",
         words,
@@ -114,32 +154,36 @@ function drawHolds(round: Round, paint: () => void) {
   return h(
     "section",
     { id: "holds" },
-    h("h2", {}, "What this phone holds"),
+    h("h2", {}, gettext("What this phone holds")),
     h(
       "dl",
       { class: "counts" },
-      h("dt", {}, "Touches kept"),
-      h("dd", { id: "kept-count" }, String(round.events.length)),
-      h("dt", {}, "Only on this phone"),
-      h("dd", { id: "waiting-count" }, String(waiting)),
-      h("dt", {}, "Contact"),
+      h("dt", {}, gettext("Touches kept")),
+      h("dd", { id: "kept-count" }, number(round.events.length)),
+      h("dt", {}, gettext("Only on this phone")),
+      h("dd", { id: "waiting-count" }, number(waiting)),
+      h("dt", {}, pgettext("with the server", "Contact")),
       h("dd", {}, contactWords(round.contact)),
-      h("dt", {}, "Opens without signal"),
-      h("dd", {}, opensOffline() ? "yes" : "not yet"),
-      h("dt", {}, "May the phone clear it?"),
+      h("dt", {}, gettext("Opens without signal")),
+      h("dd", {}, opensOffline() ? gettext("yes") : gettext("not yet")),
+      h("dt", {}, gettext("May the phone clear it?")),
       h(
         "dd",
         { id: "stays" },
-        round.stays ? "no, the browser keeps it" : "yes: keep the page open or install it",
+        round.stays
+          ? gettext("no, the browser keeps it")
+          : gettext("yes: keep the page open or install it"),
       ),
     ),
-    all ? h("p", { class: "handed" }, "✓ All sent and the same as at the office.") : null,
+    all ? h("p", { class: "handed" }, "✓ ", gettext("All sent and the same as at the office.")) : null,
     h("ul", { class: "compared" }, lines),
     differs
       ? h(
           "p",
           {},
-          "A card differs when another phone or the office changed it, or when the server lost something. Sending all again does no harm: the server knows each touch.",
+          gettext(
+            "A card differs when another phone or the office changed it, or when the server lost something. Sending all again does no harm: the server knows each touch.",
+          ),
         )
       : null,
     h(
@@ -148,13 +192,13 @@ function drawHolds(round: Round, paint: () => void) {
       h(
         "button",
         { type: "button", class: "big", onclick: () => round.sync.now().then(paint) },
-        waiting ? "Send now" : "Ask the office now",
+        waiting ? gettext("Send now") : gettext("Ask the office now"),
       ),
       differs
         ? h(
             "button",
             { type: "button", class: "plainly", onclick: () => round.sendAllAgain().then(paint) },
-            "Send all again",
+            gettext("Send all again"),
           )
         : null,
     ),
@@ -167,14 +211,8 @@ function drawPairings(round: Round, repair: () => void) {
   return h(
     "section",
     {},
-    h("h2", {}, "Pairing"),
-    device
-      ? h(
-          "p",
-          {},
-          `Paired with ${device.judge.name}, ${device.show.name}${device.label ? `, as “${device.label}”` : ""}.`,
-        )
-      : null,
+    h("h2", {}, gettext("Pairing")),
+    device ? h("p", {}, pairedWords(device)) : null,
     kept.length
       ? h(
           "ul",
@@ -183,11 +221,29 @@ function drawPairings(round: Round, repair: () => void) {
             h(
               "li",
               {},
-              `${some(waitingElsewhere.get(id) ?? 0, "touch", "touches")} of ${judge.name} kept here; sent when the server takes them.`,
+              ngettext(
+                "{n} touch of {judge} kept here; sent when the server takes it.",
+                "{n} touches of {judge} kept here; sent when the server takes them.",
+                waitingElsewhere.get(id) ?? 0,
+                { judge: judge.name },
+              ),
             ),
           ),
         )
       : null,
-    h("button", { type: "button", class: "plainly", onclick: repair }, "Pair with another code"),
+    h(
+      "button",
+      { type: "button", class: "plainly", onclick: repair },
+      gettext("Pair with another code"),
+    ),
   );
 }
+
+const pairedWords = ({ judge, show, label }: DeviceRecord) =>
+  label
+    ? pieces(gettext("Paired with {judge}, {show}, as “{label}”."), {
+        judge: judge.name,
+        show: own(show.name),
+        label,
+      })
+    : pieces(gettext("Paired with {judge}, {show}."), { judge: judge.name, show: own(show.name) });

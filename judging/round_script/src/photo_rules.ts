@@ -1,6 +1,6 @@
 /** How many photos this phone takes, and how small it makes them. No photo may crowd out a mark. */
 
-import { some } from "./words.ts";
+import { ngettext } from "./language.ts";
 import type { Photo } from "./types.ts";
 
 /** Unsent ones on this phone. */
@@ -44,8 +44,11 @@ export function reasonAgainst(held: Photo[], bytes: number): string {
   const waiting = held.filter(({ jpeg }) => jpeg);
   const weight = waiting.reduce((sum, { jpeg }) => sum + (jpeg?.byteLength ?? 0), bytes);
   if (waiting.length < MOST_WAITING && weight <= MOST_BYTES) return "";
-  const photos = some(waiting.length, "photo waits", "photos wait");
-  return `${photos} here to be sent. Marks come first: take more once some are sent, or remove one.`;
+  return ngettext(
+    "{n} photo waits here to be sent. Marks come first: take more once some are sent, or remove one.",
+    "{n} photos wait here to be sent. Marks come first: take more once some are sent, or remove one.",
+    waiting.length,
+  );
 }
 
 /** Return the ids of a card's photos, those of this phone and those the office has. */

@@ -1,17 +1,18 @@
 /** Photos of a wagon and of its rows: a memory aid, beside the marks and never one. */
 
 import { h, say } from "./draw.ts";
+import { gettext, ngettext } from "./language.ts";
 import { newId } from "./outbox.ts";
 import { asAddress, makeSmall, takePicture } from "./photo_take.ts";
 import { idsOn } from "./photo_rules.ts";
 import { fetchPicture } from "./reach.ts";
+import { reasonWords } from "./reasons.ts";
 import { openSheet } from "./sheet.ts";
-import { some } from "./words.ts";
 import type { Round } from "./round.ts";
 import type { Photo, Wagon } from "./types.ts";
 
-export const MEMORY =
-  "A photo helps your memory. It is never part of a score. Keep people out of it.";
+export const memoryWords = () =>
+  gettext("A photo helps your memory. It is never part of a score. Keep people out of it.");
 
 /** Why the last one was not kept, by wagon and row. */
 const faults: Map<string, string> = new Map();
@@ -32,10 +33,10 @@ export function drawCamera(
       type: "button",
       class: "camera",
       "data-camera": criterion,
-      "aria-label": name ? `Photo of ${name}` : "Photo of this wagon",
+      "aria-label": name ? gettext("Photo of {row}", { row: name }) : gettext("Photo of this wagon"),
       onclick: () => take(round, wagon, criterion, paint),
     },
-    "Photo",
+    gettext("Photo"),
   );
 }
 
@@ -45,18 +46,24 @@ function take(round: Round, wagon: Wagon, criterion: string, paint: () => void) 
   const fail = (reason: string) => {
     if (reason) faults.set(place(wagon, criterion), reason);
     else faults.delete(place(wagon, criterion));
-    say(reason || "Photo kept.");
+    say(reason || gettext("Photo kept."));
     paint();
   };
   if (there >= per_card) {
     fail(
-      `This card has its ${some(per_card, "photo")}. Remove one that is not sent yet, or ask the office.`,
+      ngettext(
+        "This card has its {n} photo. Remove one that is not sent yet, or ask the office.",
+        "This card has its {n} photos. Remove one that is not sent yet, or ask the office.",
+        per_card,
+      ),
     );
     return;
   }
   takePicture((file) =>
     keep(round, wagon, criterion, file).then(fail, () =>
-      fail("This photo could not be kept. The marks are safe; try again, or go on without."),
+      fail(
+        gettext("This photo could not be kept. The marks are safe; try again, or go on without."),
+      ),
     ),
   );
 }
@@ -64,7 +71,7 @@ function take(round: Round, wagon: Wagon, criterion: string, paint: () => void) 
 /** @returns "" or why it is not kept */
 async function keep(round: Round, wagon: Wagon, criterion: string, file: File): Promise<string> {
   const { device, bundle } = round;
-  if (!device) return "This phone is not paired.";
+  if (!device) return gettext("This phone is not paired.");
   const small = await makeSmall(file, bundle?.photos.max_px ?? 0);
   const about = { id: newId(), device: device.id, entry: wagon.entry.id, criterion };
   return round.album.add({ ...about, ...small, status: "unsent", reason: "", seen: false });
@@ -83,17 +90,22 @@ export function drawPhotos(
   const there = onServer(wagon).filter((one) => one.criterion === criterion && !held.has(one.id));
   const fault = faults.get(place(wagon, criterion));
   if (!here.length && !there.length && !fault) return null;
-  const about = name || "this wagon";
+  const title = (at: number) =>
+    name
+      ? gettext("Photo {n} of {row}", { n: at, row: name })
+      : gettext("Photo {n} of this wagon", { n: at });
   return h(
     "div",
     { class: "photos", "data-photos": criterion },
     fault ? h("p", { class: "fault", role: "alert" }, fault) : null,
     h(
       "ul",
-      { "aria-label": `Photos of ${about}` },
-      here.map((photo, at) => drawThumb(round, photo, `Photo ${at + 1} of ${about}`)),
+      {
+        "aria-label": name ? gettext("Photos of {row}", { row: name }) : gettext("Photos of this wagon"),
+      },
+      here.map((photo, at) => drawThumb(round, photo, title(at + 1))),
       there.map(({ id }, at) =>
-        drawThumb(round, { id, status: "sent" }, `Photo ${here.length + at + 1} of ${about}`),
+        drawThumb(round, { id, status: "sent" }, title(here.length + at + 1)),
       ),
     ),
   );
@@ -101,17 +113,19 @@ export function drawPhotos(
 
 type Shown = Pick<Photo, "id" | "status"> & Partial<Photo>;
 
-const WORDS: Record<Photo["status"], string> = {
-  unsent: "waits to be sent",
-  refused: "not taken",
-  sent: "the office has it",
-};
+const statusWords = (status: Photo["status"]) =>
+  ({
+    unsent: gettext("waits to be sent"),
+    refused: gettext("not taken"),
+    sent: gettext("the office has it"),
+  })[status];
 
-const STANDS: Record<Photo["status"], string> = {
-  unsent: "It waits to be sent, after the marks.",
-  refused: "The office could not take it.",
-  sent: "The office has it.",
-};
+const statusSentence = (status: Photo["status"]) =>
+  ({
+    unsent: gettext("It waits to be sent, after the marks."),
+    refused: gettext("The office could not take it."),
+    sent: gettext("The office has it."),
+  })[status];
 
 function drawThumb(round: Round, photo: Shown, title: string) {
   const { id, thumb, status } = photo;
@@ -124,10 +138,10 @@ function drawThumb(round: Round, photo: Shown, title: string) {
         type: "button",
         class: `thumb ${status}`,
         "data-photo": id,
-        "aria-label": `${title}: ${WORDS[status]}`,
+        "aria-label": `${title}: ${statusWords(status)}`,
         onclick: () => openPhoto(round, photo, title),
       },
-      thumb ? h("img", { src: thumb, alt: "" }) : h("span", {}, "Photo"),
+      thumb ? h("img", { src: thumb, alt: "" }) : h("span", {}, gettext("Photo")),
       h(
         "span",
         { class: "sign", "aria-hidden": "true" },
@@ -138,7 +152,7 @@ function drawThumb(round: Round, photo: Shown, title: string) {
 }
 
 function openPhoto(round: Round, photo: Shown, title: string) {
-  const { id, status, reason, thumb } = photo;
+  const { id, status, code = "", reason = "", thumb } = photo;
   const picture = h("img", {
     class: "picture",
     src: thumb || null,
@@ -147,7 +161,7 @@ function openPhoto(round: Round, photo: Shown, title: string) {
   const note = h("p", { role: "status" });
   show(round, photo)
     .then((address) => (picture.src = address))
-    .catch(() => (note.textContent = "To show it larger this phone needs a signal."));
+    .catch(() => (note.textContent = gettext("To show it larger this phone needs a signal.")));
   openSheet({
     id: "photo-title",
     title,
@@ -161,15 +175,15 @@ function openPhoto(round: Round, photo: Shown, title: string) {
         );
       return [
         picture,
-        h("p", {}, STANDS[status], status === "refused" ? ` ${reason}` : ""),
+        h("p", {}, statusSentence(status), status === "refused" ? ` ${reasonWords(code, reason)}` : ""),
         note,
-        h("p", { class: "safety" }, MEMORY),
+        h("p", { class: "safety" }, memoryWords()),
         h(
           "div",
           { class: "pair" },
-          h("button", { type: "button", class: "big", onclick: close }, "Close"),
-          status === "refused" ? act("Send it again", () => round.album.again(id)) : null,
-          status === "sent" ? null : act("Remove photo", () => round.album.remove(id)),
+          h("button", { type: "button", class: "big", onclick: close }, gettext("Close")),
+          status === "refused" ? act(gettext("Send it again"), () => round.album.again(id)) : null,
+          status === "sent" ? null : act(gettext("Remove photo"), () => round.album.remove(id)),
         ),
       ];
     },

@@ -1,7 +1,8 @@
 /** Places a judge gives in a section that is judged by place alone, over all wagons. */
 
 import { h } from "./draw.ts";
-import { wagonWords } from "./words.ts";
+import { gettext, locale } from "./language.ts";
+import { wagonPieces } from "./words.ts";
 import type { Section, Wagon } from "./types.ts";
 
 /** Return the wagons this judge sees with the section; the practice wagon is none of them. */
@@ -35,10 +36,14 @@ export function samePlaces(
     const others = field(wagons, section).filter(
       (one) => one.entry.id !== wagon.entry.id && placeOf(one, section) === place,
     );
-    const named = others.map(({ entry }) => entry.number ?? entry.wagon_name).join(" and ");
-    return others.length
-      ? [{ section, sentence: `Place ${place} is also given to wagon ${named}.` }]
-      : [];
+    const named = others.map(({ entry }) => String(entry.number ?? entry.wagon_name));
+    if (!named.length) return [];
+    const wagon_numbers = new Intl.ListFormat(locale(), { type: "conjunction" }).format(named);
+    const sentence = gettext("Place {place} is also given to wagon {wagons}.", {
+      place,
+      wagons: wagon_numbers,
+    });
+    return [{ section, sentence }];
   });
 }
 
@@ -55,7 +60,7 @@ export function drawPlaces(wagons: Wagon[], wagon: Wagon, section: Section): HTM
     "div",
     { class: "places", "data-places": section.code },
     twice ? h("p", { class: "twice" }, twice.sentence) : null,
-    h("h3", {}, `Places so far: ${given.length} of ${all.length}`),
+    h("h3", {}, gettext("Places so far: {given} of {all}", { given: given.length, all: all.length })),
     h(
       "ul",
       {},
@@ -65,7 +70,7 @@ export function drawPlaces(wagons: Wagon[], wagon: Wagon, section: Section): HTM
           { class: one.entry.id === wagon.entry.id ? "here" : "" },
           h("strong", {}, String(place)),
           " ",
-          wagonWords(one.entry),
+          wagonPieces(one.entry),
         ),
       ),
     ),

@@ -5,43 +5,59 @@
 
 import { h, say } from "./draw.ts";
 import { drawKeys } from "./keys.ts";
+import { gettext, ngettext, own, pieces } from "./language.ts";
 import { placesOf } from "./places.ts";
-import { valueWords, wagonWords } from "./words.ts";
+import { reasonWords } from "./reasons.ts";
+import { valueWords, wagonPieces } from "./words.ts";
 import type { Round } from "./round.ts";
 import type { Criterion, Question, Touch, Verdict } from "./types.ts";
 
 /** The question waits for the judge, also while the office weighs a correction it typed itself. */
 const WAITING = ["open", "proposed"];
 
-/** What each kind of question is answered by; `said` is read back. */
-const ANSWERS: Record<
-  Question["kind"],
-  { confirm: string; said: string; correct: string; corrected: string }
-> = {
-  marks: {
-    confirm: "The mark is right",
-    said: "the mark is right",
-    correct: "Correct it",
-    corrected: "",
-  },
-  cards: {
-    confirm: "The card is right",
-    said: "the card is right",
-    correct: "Open the card again",
-    corrected: "You asked to open the card again.",
-  },
-  swaps: {
-    confirm: "Both cards are right",
-    said: "both cards are right",
-    correct: "Open both cards again",
-    corrected: "You asked to open both cards again.",
-  },
-  // A habit of the day is told; there is nothing to put right.
-  day: { confirm: "I have seen it", said: "seen", correct: "", corrected: "" },
-};
+interface Answers {
+  confirm: string;
+  /** Read back. */
+  said: string;
+  correct: string;
+  corrected: string;
+}
 
-/** A kind this page does not know yet is told and seen. */
-const answersTo = ({ kind }: Question) => ANSWERS[kind] ?? ANSWERS.day;
+/** What a kind of question is answered by. */
+function answersTo({ kind }: Question): Answers {
+  switch (kind) {
+    case "marks":
+      return {
+        confirm: gettext("The mark is right"),
+        said: gettext("You said: the mark is right."),
+        correct: gettext("Correct it"),
+        corrected: "",
+      };
+    case "cards":
+      return {
+        confirm: gettext("The card is right"),
+        said: gettext("You said: the card is right."),
+        correct: gettext("Open the card again"),
+        corrected: gettext("You asked to open the card again."),
+      };
+    case "swaps":
+      return {
+        confirm: gettext("Both cards are right"),
+        said: gettext("You said: both cards are right."),
+        correct: gettext("Open both cards again"),
+        corrected: gettext("You asked to open both cards again."),
+      };
+    // A habit of the day is told; there is nothing to put right. A kind this page does not know
+    // yet is told and seen, too.
+    default:
+      return {
+        confirm: gettext("I have seen it"),
+        said: gettext("You said: seen."),
+        correct: "",
+        corrected: "",
+      };
+  }
+}
 
 /** What is being written, by question, so that a redraw loses nothing. */
 const reasons = new Map() as Map<number, string>;
@@ -58,7 +74,13 @@ export function drawQuestions(round: Round, paint: () => void): HTMLElement[] {
       h(
         "h2",
         { id: "asks-title" },
-        open.length === 1 ? "The office asks" : `The office asks ${open.length} questions`,
+        open.length === 1
+          ? gettext("The office asks")
+          : ngettext(
+              "The office asks {n} question",
+              "The office asks {n} questions",
+              open.length,
+            ),
       ),
       open.map((question) => drawQuestion(round, question, paint)),
     ),
@@ -79,7 +101,13 @@ function drawQuestion(round: Round, question: Question, paint: () => void) {
     h("p", { class: "sentence" }, question.sentence),
     drawCardLinks(round, question),
     held && !answer
-      ? h("p", { class: "fault" }, `Your answer is with the office: ${held.reason}`)
+      ? h(
+          "p",
+          { class: "fault" },
+          gettext("Your answer is with the office: {reason}", {
+            reason: reasonWords(held.code, held.reason),
+          }),
+        )
       : null,
     kids,
   );
@@ -93,22 +121,32 @@ function drawCardLinks(round: Round, { entry, other_entry, kind }: Question) {
     "p",
     { class: "tocards" },
     asked.map((wagon) =>
-      h("a", { href: `#card=${wagon.entry.id}` }, `Look at the card of ${wagonWords(wagon.entry)}`),
+      h(
+        "a",
+        { href: `#card=${wagon.entry.id}` },
+        pieces(gettext("Look at the card of {wagon}"), {
+          wagon: h("span", {}, wagonPieces(wagon.entry)),
+        }),
+      ),
     ),
   );
 }
 
 function drawAnswered(question: Question, body: Touch, status: string, row: Criterion | undefined) {
-  const { said: words, corrected } = answersTo(question);
-  const put = corrected || `You corrected it to ${valueWords(body.value ?? "", row)}.`;
+  const { said: confirmed, corrected } = answersTo(question);
+  const put =
+    corrected ||
+    gettext("You corrected it to {mark}.", { mark: valueWords(body.value ?? "", row) });
   const said: Record<Verdict, string> = {
-    confirm: `You said: ${words}.`,
+    confirm: confirmed,
     correct: put,
-    unsure: "You said: I cannot recall.",
+    unsure: gettext("You said: I cannot recall."),
   };
   const there =
-    status === "unsent" || status === "stuck" ? " Saved, waits to be sent." : " The office has it.";
-  return h("p", { class: "answered" }, "✓ ", said[body.verdict ?? "unsure"], there);
+    status === "unsent" || status === "stuck"
+      ? gettext("Saved, waits to be sent.")
+      : gettext("The office has it.");
+  return h("p", { class: "answered" }, "✓ ", said[body.verdict ?? "unsure"], " ", there);
 }
 
 function drawChoice(round: Round, question: Question, paint: () => void) {
@@ -128,7 +166,7 @@ function drawChoice(round: Round, question: Question, paint: () => void) {
     correcting = 0;
     reasons.delete(question.id);
     round.sync.nudge(0);
-    say("Answer saved.");
+    say(gettext("Answer saved."));
     paint();
   };
   const toggle = () => {
@@ -144,8 +182,8 @@ function drawChoice(round: Round, question: Question, paint: () => void) {
       "label",
       { for: id },
       question.kind === "day"
-        ? "A remark (you may leave this empty)"
-        : "Why (you may leave this empty)",
+        ? gettext("A remark (you may leave this empty)")
+        : gettext("Why (you may leave this empty)"),
     ),
     field,
     h(
@@ -155,7 +193,7 @@ function drawChoice(round: Round, question: Question, paint: () => void) {
       question.kind === "marks"
         ? h("button", { type: "button", class: "big quiet", ...expands }, correct)
         : correct && choice("correct", "big quiet", correct),
-      choice("unsure", "plainly", "I cannot recall"),
+      choice("unsure", "plainly", gettext("I cannot recall")),
     ),
     correcting === question.id && row
       ? drawCorrection(round, row, (value) => answer("correct", value))
@@ -169,7 +207,7 @@ function drawCorrection(round: Round, row: Criterion, choose: (value: string) =>
   return h(
     "div",
     {},
-    h("p", {}, `The mark for ${row.name} should be:`),
+    h("p", {}, pieces(gettext("The mark for {row} should be:"), { row: own(row.name) })),
     drawKeys({ row, places, choose }),
   );
 }

@@ -1,5 +1,7 @@
 /** Asks the server, and tells an answer from silence. Only a reply proves a connection. */
 
+import { language } from "./language.ts";
+
 const WAIT_MS = 15_000;
 
 export interface Reply {
@@ -40,7 +42,10 @@ export async function ask(
   path: string,
   { token = "", etag = "", body, form, wait_ms = WAIT_MS }: Question = {},
 ): Promise<Reply | Silence> {
-  const headers: Record<string, string> = { Accept: "application/json" };
+  const headers: Record<string, string> = {
+    Accept: "application/json",
+    "Accept-Language": language(),
+  };
   if (token) headers.Authorization = `Bearer ${token}`;
   if (etag) headers["If-None-Match"] = etag;
   if (body !== undefined) headers["Content-Type"] = "application/json";

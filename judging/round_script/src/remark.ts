@@ -1,6 +1,7 @@
 /** A judge's words on a section, for the exhibitor. */
 
 import { h, say } from "./draw.ts";
+import { gettext, own, ownLanguage, pieces } from "./language.ts";
 import type { Round } from "./round.ts";
 import type { Section, Wagon } from "./types.ts";
 
@@ -27,7 +28,7 @@ export function drawRemark(
     saving.set(key, saved);
     if (!(await saved)) return;
     if (drafts.get(key) === words) drafts.delete(key);
-    say(`Remark on ${section.name} saved.`);
+    say(pieces(gettext("Remark on {section} saved."), { section: own(section.name) }));
     paint();
   };
   const field = h("textarea", {
@@ -45,33 +46,43 @@ export function drawRemark(
     h(
       "summary",
       {},
-      `Remark on ${section.name.toLowerCase()}`,
-      text ? h("span", { class: "has" }, " ✓ written") : null,
+      // One thing to the summary's line, whose parts stand apart.
+      h(
+        "span",
+        {},
+        pieces(gettext("Remark on {section}"), { section: own(section.name.toLowerCase()) }),
+      ),
+      text ? h("span", { class: "has" }, ` ✓ ${gettext("written")}`) : null,
     ),
     locked ? null : drawPhrases(section, (phrase) => keep(join(field.value, phrase))),
-    h("label", { for: `${id}-text` }, "For the exhibitor, in your words"),
+    h("label", { for: `${id}-text` }, gettext("For the exhibitor, in your words")),
     field,
     h(
       "p",
       { class: "hint" },
-      drafts.has(key) ? "Not saved yet." : text ? "Saved." : `Up to ${LONGEST} letters.`,
+      hintWords(drafts.has(key), text !== ""),
     ),
     locked
       ? null
       : h(
           "button",
           { type: "button", class: "big", onclick: () => keep(field.value) },
-          "Save remark",
+          gettext("Save remark"),
         ),
   );
+}
+
+function hintWords(unsaved: boolean, written: boolean) {
+  if (unsaved) return gettext("Not saved yet.");
+  return written ? gettext("Saved.") : gettext("Up to {n} letters.", { n: LONGEST });
 }
 
 function drawPhrases(section: Section, add: (phrase: string) => void) {
   return h(
     "div",
-    { class: "phrases", role: "group", "aria-label": "Quick phrases" },
+    { class: "phrases", role: "group", "aria-label": gettext("Quick phrases") },
     section.quick_phrases.map((phrase) =>
-      h("button", { type: "button", class: "phrase", onclick: () => add(phrase) }, phrase),
+      h("button", { type: "button", class: "phrase", lang: ownLanguage(), onclick: () => add(phrase) }, phrase),
     ),
   );
 }

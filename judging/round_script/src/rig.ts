@@ -2,25 +2,28 @@
 
 import { changeOf, sameRig } from "./card.ts";
 import { h } from "./draw.ts";
+import { gettext, ngettext, ownLanguage, pieces } from "./language.ts";
 import { newId } from "./outbox.ts";
 import { openSheet } from "./sheet.ts";
-import { markWords, rigWords, some, wagonWords } from "./words.ts";
+import { markWords, rigWords, wagonPieces } from "./words.ts";
 import type { Round } from "./round.ts";
 import type { CardState, RigFact, Wagon } from "./types.ts";
 
 const LONGEST = 300;
-const SAME = "This is the rig the card has already. Choose what is different.";
 
 /** Say what another rig does to a card, such as "4 rows fewer, 2 more; 3 marks kept aside". */
 function changeWords({ fewer, more, aside, back }: ReturnType<typeof changeOf>): string {
+  const moreWords = fewer
+    ? ngettext("{n} more", "{n} more", more)
+    : ngettext("{n} row more", "{n} rows more", more);
   const rows = [
-    fewer && `${some(fewer, "row")} fewer`,
-    more && `${fewer ? more : some(more, "row")} more`,
+    fewer && ngettext("{n} row fewer", "{n} rows fewer", fewer),
+    more && moreWords,
   ];
   const parts = [
-    rows.filter(Boolean).join(", ") || "the same rows",
-    aside && `${some(aside, "mark")} kept aside`,
-    back && `${some(back, "mark")} back from aside`,
+    rows.filter(Boolean).join(", ") || gettext("the same rows"),
+    aside && ngettext("{n} mark kept aside", "{n} marks kept aside", aside),
+    back && ngettext("{n} mark back from aside", "{n} marks back from aside", back),
   ];
   return parts.filter(Boolean).join("; ");
 }
@@ -40,7 +43,7 @@ export function drawRig(
   const different = h(
     "button",
     { type: "button", id: "rig-different", onclick: () => correctRig(round, wagon, changed) },
-    "The rig is different",
+    gettext("The rig is different"),
   );
   return [
     h("p", { class: "rig" }, wagon.rig_words),
@@ -49,7 +52,7 @@ export function drawRig(
           "div",
           { class: "found", id: "rig-found", "data-state": report.state },
           origin(facts, wagon).map((line) => h("p", {}, line)),
-          report.text ? h("p", {}, `You wrote: “${report.text}”`) : null,
+          report.text ? h("p", {}, gettext("You wrote: “{text}”", { text: report.text })) : null,
           h("p", { class: "settled" }, settlement(round, wagon)),
         )
       : null,
@@ -63,17 +66,21 @@ function origin(facts: RigFact[], { rig, entry }: Wagon): string[] {
     .map(({ fact }) => fact)
     .filter((fact) => rig[fact] !== entry.rig_entered[fact]);
   return other.length
-    ? [`As found by you; entered: ${rigWords(facts, entry.rig_entered, other)}.`]
+    ? [
+        gettext("As found by you; entered: {rig}.", {
+          rig: rigWords(facts, entry.rig_entered, other),
+        }),
+      ]
     : [];
 }
 
 function settlement(round: Round, { entry, report }: Wagon) {
   const here = round.waiting.some(({ body }) => body.kind === "rig" && body.entry === entry.id);
-  if (here) return "Not at the office yet. Go on marking; it is sent when there is a signal.";
+  if (here) return gettext("Not at the office yet. Go on marking; it is sent when there is a signal.");
   const note = report?.note ? ` “${report.note}”` : "";
-  if (report?.state === "adopted") return `✓ The office adopted the rig you found.${note}`;
-  if (report?.state === "declined") return `The office kept the rig as entered.${note}`;
-  return "With the office for a decision.";
+  if (report?.state === "adopted") return `✓ ${gettext("The office adopted the rig you found.")}${note}`;
+  if (report?.state === "declined") return `${gettext("The office kept the rig as entered.")}${note}`;
+  return gettext("With the office for a decision.");
 }
 
 /** Open the sheet in which a judge says what the rig is. */
@@ -94,17 +101,21 @@ function correctRig(round: Round, wagon: Wagon, changed: (said: string) => void)
   const choose = (fact: string, value: string) => {
     chosen[fact] = value;
     fault.textContent = "";
-    preview.textContent = sameRig(chosen, wagon.rig) ? "" : `On your card: ${told()}.`;
+    preview.textContent = sameRig(chosen, wagon.rig)
+      ? ""
+      : gettext("On your card: {change}.", { change: told() });
   };
   const save = async (close: () => void) => {
     if (sameRig(chosen, wagon.rig)) {
-      fault.textContent = SAME;
+      fault.textContent = gettext(
+        "This is the rig the card has already. Choose what is different.",
+      );
       return;
     }
-    const said = `The rig is changed: ${told()}.`;
+    const said = gettext("The rig is changed: {change}.", { change: told() });
     const text = field.value.replace(/\s+/g, " ").trim();
     if (!(await round.correctRig(wagon.entry.id, chosen, text, id))) {
-      fault.textContent = "Not saved. Try again.";
+      fault.textContent = gettext("Not saved. Try again.");
       return;
     }
     round.sync.nudge(0);
@@ -113,16 +124,20 @@ function correctRig(round: Round, wagon: Wagon, changed: (said: string) => void)
   };
   openSheet({
     id: "rig-title",
-    title: `The rig of ${wagonWords(wagon.entry)}`,
+    title: pieces(gettext("The rig of {wagon}"), {
+      wagon: h("span", {}, wagonPieces(wagon.entry)),
+    }),
     kind: "calm",
     draw: (close) => [
       h(
         "p",
         {},
-        "Choose what stands before you. Your card changes at once, and the office is told.",
+        gettext(
+          "Choose what stands before you. Your card changes at once, and the office is told.",
+        ),
       ),
       bundle.rig_facts.map((fact) => drawFact(fact, wagon, choose)),
-      h("label", { for: "rig-text" }, "What you saw (you may leave this empty)"),
+      h("label", { for: "rig-text" }, gettext("What you saw (you may leave this empty)")),
       field,
       preview,
       fault,
@@ -132,9 +147,9 @@ function correctRig(round: Round, wagon: Wagon, changed: (said: string) => void)
         h(
           "button",
           { type: "button", id: "rig-save", class: "big", onclick: () => save(close) },
-          "Save",
+          gettext("Save"),
         ),
-        h("button", { type: "button", class: "plainly", onclick: close }, "Cancel"),
+        h("button", { type: "button", class: "plainly", onclick: close }, gettext("Cancel")),
       ),
     ],
   });
@@ -165,7 +180,7 @@ function drawFact(
           "span",
           {},
           one.words,
-          one.value === entered && rig[fact] !== entered ? h("small", {}, " (entered)") : null,
+          one.value === entered && rig[fact] !== entered ? h("small", {}, ` ${gettext("(entered)")}`) : null,
         ),
       ),
     ),
@@ -185,14 +200,18 @@ export function drawAside(round: Round, wagon: Wagon): HTMLElement[] {
   const blocks = [
     drawKept(
       "aside",
-      "Kept aside: not on this rig",
-      "These marks are kept and do not count. They are back as soon as the rig has the row again.",
+      gettext("Kept aside: not on this rig"),
+      gettext(
+        "These marks are kept and do not count. They are back as soon as the rig has the row again.",
+      ),
       off,
     ),
     drawKept(
       "earlier",
-      "Kept aside: rows of an earlier card",
-      "The office changed the card after you marked these. They are kept and do not count.",
+      gettext("Kept aside: rows of an earlier card"),
+      gettext(
+        "The office changed the card after you marked these. They are kept and do not count.",
+      ),
       earlier,
     ),
   ];
@@ -205,7 +224,7 @@ function drawKept(id: string, title: string, words: string, kept: CardState["ear
     h(
       "li",
       { "data-aside": mark.code },
-      h("span", {}, mark.name),
+      h("span", { lang: ownLanguage() }, mark.name),
       h("strong", {}, markWords(mark, mark)),
     ),
   );

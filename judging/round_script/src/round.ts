@@ -3,6 +3,7 @@
 import { whole } from "./bundle.ts";
 import { cardHash, overlay } from "./card.ts";
 import { Album } from "./album.ts";
+import { gettext } from "./language.ts";
 import * as outbox from "./outbox.ts";
 import { Sync } from "./sync.ts";
 import type { Bundle, DeviceRecord, Mark, Rig, StoredEvent, Touch, Wagon } from "./types.ts";
@@ -212,7 +213,7 @@ export class Round extends EventTarget {
     if (!this.device) return false;
     this.#supersede(id, touch);
     const note = (fault: string) => this.#note({ id, touch, signed, fault });
-    const late = setTimeout(() => note("the phone does not answer"), SLOW_MS);
+    const late = setTimeout(() => note(gettext("the phone does not answer")), SLOW_MS);
     try {
       const event = await outbox.addEvent(this.device.id, id, touch, signed);
       this.unsaved.delete(id);

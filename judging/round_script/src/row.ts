@@ -3,7 +3,8 @@
 import { h } from "./draw.ts";
 import type { Kid } from "./draw.ts";
 import { drawKeys } from "./keys.ts";
-import { DANGER, STATES, markWords, valueWords } from "./words.ts";
+import { gettext, own, ownLanguage } from "./language.ts";
+import { dangerWords, markWords, states, stateWords, valueWords } from "./words.ts";
 import type { Criterion, Mark, Part } from "./types.ts";
 
 export interface RowView {
@@ -57,23 +58,23 @@ function drawLine({ row, mark, open, toggle }: RowView) {
       "aria-expanded": open,
       onclick: toggle,
     },
-    h("span", { class: "what" }, row.name, " ", drawGrade(row.danger)),
+    h("span", { class: "what" }, own(row.name), " ", drawGrade(row.danger)),
     drawMark(row, mark),
   );
 }
 
 function drawMark(row: Criterion, mark: Mark | undefined) {
   if (!mark)
-    return h("span", { class: "given none" }, h("span", { class: "unseen" }, "no mark"), "–");
+    return h("span", { class: "given none" }, h("span", { class: "unseen" }, gettext("no mark")), "–");
   const marked = mark.state === "marked";
-  const shown = mark.state === "marked" ? valueWords(String(mark.value), row) : STATES[mark.state];
-  const of =
-    marked && row.form === "points" ? h("span", { class: "of" }, ` of ${row.max_mark}`) : null;
+  const shown = mark.state === "marked" ? valueWords(String(mark.value), row) : stateWords(mark.state);
+  const most = gettext("of {most}", { most: row.max_mark });
+  const of = marked && row.form === "points" ? h("span", { class: "of" }, ` ${most}`) : null;
   return h(
     "span",
     { class: `given ${mark.state} ${row.form}`, "data-mark": mark.value ?? mark.state },
     h("span", { class: "tick", "aria-hidden": "true" }, "✓"),
-    h("span", { class: "unseen" }, "saved: "),
+    h("span", { class: "unseen" }, gettext("saved:"), " "),
     h("strong", {}, shown),
     of,
   );
@@ -84,13 +85,13 @@ function drawGrade(danger: string) {
   return h(
     "span",
     { class: `grade grade-${danger.toLowerCase()}` },
-    h("span", { class: "unseen" }, "danger "),
+    h("span", { class: "unseen" }, gettext("danger"), " "),
     danger,
   );
 }
 
 const drawUnsaved = (unsaved: Mark, row: Criterion) =>
-  h("p", { class: "unsaved loud" }, `Not saved: ${markWords(unsaved, row)}`);
+  h("p", { class: "unsaved loud" }, gettext("Not saved: {mark}", { mark: markWords(unsaved, row) }));
 
 function drawPad(view: RowView) {
   const { row, mark, places, locked, resting, give } = view;
@@ -107,13 +108,13 @@ function drawPad(view: RowView) {
     h(
       "details",
       { class: "guide", id: `guide-${row.code}` },
-      h("summary", {}, "What to look for"),
-      h("p", {}, row.guidance || "No guidance for this row."),
-      h("p", { class: "danger" }, DANGER[row.danger]),
+      h("summary", {}, gettext("What to look for")),
+      h("p", {}, row.guidance ? own(row.guidance) : gettext("No guidance for this row.")),
+      h("p", { class: "danger" }, dangerWords(row.danger)),
       view.effects.length
         ? h(
             "ul",
-            { class: "effects", "aria-label": "What the keys do" },
+            { class: "effects", "aria-label": gettext("What the keys do") },
             view.effects.map((line) => h("li", {}, line)),
           )
         : null,
@@ -121,13 +122,13 @@ function drawPad(view: RowView) {
     h(
       "div",
       { class: "side" },
-      h("button", { type: "button", class: "worry", onclick: view.worry }, "Safety concern"),
+      h("button", { type: "button", class: "worry", onclick: view.worry }, gettext("Safety concern")),
       view.camera,
       !locked && mark
         ? h(
             "button",
             { type: "button", class: "plainly", disabled: off, onclick: view.clear },
-            "Take mark back",
+            gettext("Take mark back"),
           )
         : null,
     ),
@@ -138,12 +139,18 @@ function drawParts({ row, parts, look }: RowView) {
   if (!parts.length) return null;
   return h(
     "div",
-    { class: "parts", role: "group", "aria-label": `Handbook for ${row.name}` },
-    h("span", { "aria-hidden": "true" }, "Handbook:"),
+    { class: "parts", role: "group", "aria-label": gettext("Handbook for {row}", { row: row.name }) },
+    h("span", { "aria-hidden": "true" }, gettext("Handbook:")),
     parts.map(([code, { name }]) =>
       h(
         "button",
-        { type: "button", class: "look", "data-part": code, onclick: () => look(code) },
+        {
+          type: "button",
+          class: "look",
+          lang: ownLanguage(),
+          "data-part": code,
+          onclick: () => look(code),
+        },
         name,
       ),
     ),
@@ -152,12 +159,12 @@ function drawParts({ row, parts, look }: RowView) {
 
 /** A place always applies: every wagon gets one. */
 const statesOf = (row: Criterion) =>
-  Object.entries(STATES).filter(([state]) => row.form !== "placings" || state !== "not_applicable");
+  states().filter(([state]) => row.form !== "placings" || state !== "not_applicable");
 
 function drawStates({ row, mark, give }: RowView, off: boolean) {
   return h(
     "div",
-    { class: "states", role: "group", "aria-label": "Instead of a mark" },
+    { class: "states", role: "group", "aria-label": gettext("Instead of a mark") },
     statesOf(row).map(([state, words]) =>
       h(
         "button",
@@ -167,7 +174,7 @@ function drawStates({ row, mark, give }: RowView, off: boolean) {
           disabled: off,
           "aria-pressed": mark?.state === state,
           "data-state": state,
-          onclick: () => give({ state: state as Mark["state"], value: null }),
+          onclick: () => give({ state, value: null }),
         },
         words,
       ),

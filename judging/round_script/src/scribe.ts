@@ -1,6 +1,7 @@
 /** Who keys on this phone: the judge, or somebody who writes for the judge. */
 
 import { h, say } from "./draw.ts";
+import { gettext } from "./language.ts";
 import type { Round } from "./round.ts";
 
 const LONGEST = 80;
@@ -16,12 +17,20 @@ export const tidyName = (given: string): string =>
 export function drawWho(round: Round): HTMLElement | null {
   const judge = round.bundle?.judge.name ?? "";
   if (!round.keyedBy) return null;
-  return h("p", { class: "who" }, `Judge: ${judge}. Keyed by: ${round.keyedBy}.`);
+  return h(
+    "p",
+    { class: "who" },
+    gettext("Judge: {judge}. Keyed by: {scribe}.", { judge, scribe: round.keyedBy }),
+  );
 }
 
 /** Said to the judge before signing, where somebody else has keyed. */
 export const lookWords = (round: Round): string =>
-  round.keyedBy ? `${round.bundle?.judge.name}, look through the card before you sign.` : "";
+  round.keyedBy
+    ? gettext("{judge}, look through the card before you sign.", {
+        judge: round.bundle?.judge.name ?? "",
+      })
+    : "";
 
 /** Ask who keys. */
 export function drawScribe(round: Round, paint: () => void): HTMLElement | null {
@@ -32,14 +41,14 @@ export function drawScribe(round: Round, paint: () => void): HTMLElement | null 
     typed = undefined;
     await round
       .noteKeys(name)
-      .then(() => say(name ? `${name} keys from now on.` : `${judge} keys from now on.`))
-      .catch(() => say("Not saved. Free some space on this phone, then try again."));
+      .then(() => say(gettext("{name} keys from now on.", { name: name || judge })))
+      .catch(() => say(gettext("Not saved. Free some space on this phone, then try again.")));
     paint();
   };
   return h(
     "section",
     { id: "scribe" },
-    h("h2", { id: "scribe-title" }, "Who keys?"),
+    h("h2", { id: "scribe-title" }, gettext("Who keys?")),
     h(
       "div",
       { class: "choices", role: "group", "aria-labelledby": "scribe-title" },
@@ -60,11 +69,15 @@ export function drawScribe(round: Round, paint: () => void): HTMLElement | null 
             document.getElementById("keys-name")?.focus();
           },
         },
-        "Another person",
+        gettext("Another person"),
       ),
     ),
     other ? drawName(round, keep) : null,
-    h("p", { class: "hint" }, "Each touch is kept with the name of who keyed it. The judge signs."),
+    h(
+      "p",
+      { class: "hint" },
+      gettext("Each touch is kept with the name of who keyed it. The judge signs."),
+    ),
   );
 }
 
@@ -84,8 +97,8 @@ function drawName(round: Round, keep: (name: string) => void) {
   return h(
     "form",
     { onsubmit: submit },
-    h("label", { for: "keys-name" }, "Name of who keys for the judge"),
+    h("label", { for: "keys-name" }, gettext("Name of who keys for the judge")),
     field,
-    h("button", { type: "submit", id: "keys-save", class: "big" }, "Save this name"),
+    h("button", { type: "submit", id: "keys-save", class: "big" }, gettext("Save this name")),
   );
 }

@@ -6,7 +6,7 @@ import type { Kid } from "./draw.ts";
 export interface Sheet {
   /** Of its title, and of the sheet with "-sheet" behind it. */
   id: string;
-  title: string;
+  title: Kid | Kid[];
   /** A class more. */
   kind?: string;
   /** What is under the title. */

@@ -1,5 +1,6 @@
 /** How a judge's own marks are spread so far: each judge sees only their own. */
 
+import { gettext, number } from "./language.ts";
 import { hundredths } from "./number.ts";
 import type { Section, Wagon } from "./types.ts";
 
@@ -72,6 +73,8 @@ const READABLE = 12;
 /** Say a row's marks so far. */
 export function spreadWords({ marks, lowest, middle, highest }: Spread): string {
   const list =
-    marks.length > READABLE ? `${marks.length}, from ${lowest} to ${highest}` : marks.join(" ");
-  return `Your marks so far: ${list} · middle ${middle}`;
+    marks.length > READABLE
+      ? gettext("{n}, from {lowest} to {highest}", { n: marks.length, lowest, highest })
+      : marks.map(number).join(" ");
+  return gettext("Your marks so far: {marks} · middle {middle}", { marks: list, middle });
 }

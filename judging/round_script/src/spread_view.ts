@@ -1,6 +1,7 @@
 /** Shows a judge's own marks so far, as dots on the scale and in words. */
 
 import { h } from "./draw.ts";
+import { gettext, own, pieces } from "./language.ts";
 import { spreadOfRow, spreadOfSections, spreadWords } from "./spread.ts";
 import type { Round } from "./round.ts";
 import type { Spread } from "./spread.ts";
@@ -10,8 +11,6 @@ const SVG = "http://www.w3.org/2000/svg";
 const WIDE = 200;
 const HIGH = 24;
 const RADIUS = 3;
-
-export const HINT = "This shows how much of the scale you use, not how to mark.";
 
 /** A row's marks on the other wagons, small. */
 export function drawSpread(round: Round, wagon: Wagon, row: Criterion): HTMLElement | null {
@@ -33,18 +32,27 @@ export function drawSpreads(round: Round): HTMLElement | null {
   return h(
     "details",
     { id: "spreads", class: "rules" },
-    h("summary", {}, "My marks so far"),
-    h("p", { class: "hint" }, HINT),
+    h("summary", {}, gettext("My marks so far")),
+    h("p", { class: "hint" }, gettext("This shows how much of the scale you use, not how to mark.")),
     found.map(({ name, max_mark, spread }) =>
       h(
         "div",
         { class: "spread" },
-        h("h3", {}, `${name}, of ${max_mark}`),
+        h(
+          "h3",
+          {},
+          pieces(gettext("{section}, of {most}"), { section: own(name), most: max_mark }),
+        ),
         drawDots(spread, Number(max_mark)),
         h(
           "p",
           {},
-          `Lowest ${spread.lowest} · middle ${spread.middle} · highest ${spread.highest} · ${spread.marks.length} given`,
+          gettext("Lowest {lowest} · middle {middle} · highest {highest} · {n} given", {
+            lowest: spread.lowest,
+            middle: spread.middle,
+            highest: spread.highest,
+            n: spread.marks.length,
+          }),
         ),
       ),
     ),

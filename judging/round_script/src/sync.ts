@@ -1,6 +1,7 @@
 /** Sends what waits and fetches what is new, as often as it makes sense and never twice at once. */
 
 import { batteryPercent } from "./battery.ts";
+import { language } from "./language.ts";
 import * as outbox from "./outbox.ts";
 import { ask } from "./reach.ts";
 import type { Reply } from "./reach.ts";
@@ -191,7 +192,7 @@ async function noteClock(moment: unknown) {
 
 function setAside(event: StoredEvent, reply: Reply) {
   const code = reply.body?.code ?? `status-${reply.status}`;
-  const reason = reply.body?.detail ?? "The server could not read this touch.";
+  const reason = reply.body?.detail ?? "";
   return outbox.lineUp([event.id], "stuck", code, reason);
 }
 
@@ -210,8 +211,11 @@ async function contact(device: DeviceRecord, reply: Reply): Promise<boolean> {
 
 /** Fetch the round again, unless it is the same. */
 export async function refresh(device: DeviceRecord): Promise<boolean> {
+  const spoken = language();
   const kept = await outbox.bundleOf(device.id);
-  const reply = await ask("/api/v1/device/round", { token: device.token, etag: kept?.etag ?? "" });
+  // What was kept in another language is not what is asked for.
+  const etag = kept && (kept.language ?? "en") === spoken ? kept.etag : "";
+  const reply = await ask("/api/v1/device/round", { token: device.token, etag });
   if (!reply.reached || (await contact(device, reply))) return false;
   if (reply.status === 304 && kept) {
     await outbox.keepBundle(device.id, kept);
@@ -223,6 +227,10 @@ export async function refresh(device: DeviceRecord): Promise<boolean> {
   }
   await outbox.keepFact("no-round", "");
   await noteClock(reply.body.server_time);
-  await outbox.keepBundle(device.id, { etag: reply.etag, bundle: reply.body });
+  await outbox.keepBundle(device.id, {
+    etag: reply.etag,
+    bundle: reply.body,
+    language: spoken,
+  });
   return true;
 }

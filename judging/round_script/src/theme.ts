@@ -1,36 +1,39 @@
-/** How the page looks on this phone: light, dark or full sun, its letters, and for which hand. */
+/** How the page looks and speaks on this phone: light, dark or full sun, letters, hand, language. */
 
-export const THEMES = [
-  ["auto", "As the phone"],
-  ["light", "Light"],
-  ["dark", "Dark"],
-  ["sunlight", "Sunlight"],
-] as [string, string][];
-export const SIZES = [
-  ["normal", "Normal"],
-  ["large", "Large"],
-  ["largest", "Largest"],
-] as [string, string][];
+import { gettext, known, pgettext, speak } from "./language.ts";
+import type { Language } from "./language.ts";
+
+export const themes = (): [string, string][] => [
+  ["auto", gettext("As the phone")],
+  ["light", pgettext("a look", "Light")],
+  ["dark", pgettext("a look", "Dark")],
+  ["sunlight", pgettext("a look", "Sunlight")],
+];
+export const sizes = (): [string, string][] => [
+  ["normal", pgettext("letters", "Normal")],
+  ["large", pgettext("letters", "Large")],
+  ["largest", pgettext("letters", "Largest")],
+];
 /** On the side of the thumb stand the keys, Undo and what else is tapped most. */
-export const HANDS = [
-  ["right", "Right"],
-  ["left", "Left"],
-] as [string, string][];
+export const hands = (): [string, string][] => [
+  ["right", pgettext("a hand", "Right")],
+  ["left", pgettext("a hand", "Left")],
+];
 
 const dark = matchMedia("(prefers-color-scheme: dark)");
 
 function kept(name: string, otherwise: string) {
   try {
-    return localStorage.getItem(name) ?? otherwise;
+    return localStorage.getItem(`round-${name}`) ?? otherwise;
   } catch {
     return otherwise;
   }
 }
 
 export const look = (): { theme: string; size: string; hand: string } => ({
-  theme: kept("round-theme", "auto"),
-  size: kept("round-size", "normal"),
-  hand: kept("round-hand", "right"),
+  theme: kept("theme", "auto"),
+  size: kept("size", "normal"),
+  hand: kept("hand", "right"),
 });
 
 /** Make the page look as chosen. */
@@ -45,13 +48,31 @@ export function applyLook() {
   document.documentElement.dataset.hand = hand;
 }
 
-export function choose(what: keyof ReturnType<typeof look>, value: string) {
+function keep(what: string, value: string) {
   try {
     localStorage.setItem(`round-${what}`, value);
   } catch {
     // Without storage the choice lasts as long as the page.
   }
+}
+
+export function choose(what: keyof ReturnType<typeof look>, value: string) {
+  keep(what, value);
   applyLook();
+}
+
+/** Speak as the judge chose on this phone, else as the page came, which is as the browser asks. */
+export function applyLanguage() {
+  const root = document.documentElement;
+  const spoken = known(kept("language", "")) ?? known(root.lang) ?? "en";
+  speak(spoken);
+  root.lang = spoken;
+}
+
+export function chooseLanguage(code: Language) {
+  keep("language", code);
+  speak(code);
+  document.documentElement.lang = code;
 }
 
 dark.addEventListener("change", applyLook);

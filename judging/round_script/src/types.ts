@@ -25,7 +25,6 @@ export type Part = Wire["PartOut"];
 export type Drawing = Wire["DrawingOut"];
 export type Handbook = Wire["HandbookOut"];
 export type StateWords = Wire["StateWordsOut"];
-export type ClassPolicies = Wire["ClassPoliciesOut"];
 export type RigReport = Wire["RoundRigReportOut"];
 export type Entry = Wire["RoundEntryOut"];
 export type CardState = Wire["CardStateOut"];
@@ -92,7 +91,8 @@ export interface Photo {
   /** A small picture of it, as an address the page may show. */
   thumb: string;
   status: "unsent" | "refused" | "sent";
-  /** Why the server did not take it. */
+  /** Why the server did not take it: its code, if it gave one, and its sentence. */
+  code?: string;
   reason: string;
   /** A bundle has named it: one that no longer does means that the office removed it. */
   seen: boolean;
@@ -116,6 +116,8 @@ export type CardReceipt = Wire["CardReceiptOut"];
 export interface KeptBundle {
   etag: string;
   bundle: SentRound;
+  /** It was asked for in; none: English. */
+  language?: string;
 }
 
 /** One entry as this judge sees it: all the judge's sections of it. */

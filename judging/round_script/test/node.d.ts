@@ -17,3 +17,14 @@ declare module "node:assert/strict" {
 declare module "node:crypto" {
   export const webcrypto: Crypto;
 }
+
+declare module "node:fs" {
+  export function readFileSync(path: string, encoding: "utf8"): string;
+  export function readdirSync(path: string): string[];
+}
+
+declare module "node:module" {
+  export function createRequire(from: string): (name: string) => any;
+}
+
+declare const process: { cwd(): string };
