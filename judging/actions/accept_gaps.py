@@ -9,6 +9,7 @@ from django.db import transaction
 from judging.models import Result
 from judging.queries.results import latest_result
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
@@ -23,22 +24,23 @@ def accept_gaps(*, result: Result, by: Person, reason: str, at: datetime) -> Res
     """
     result = Result.objects.select_for_update(of=("self",)).get(pk=result.pk)
     if not result.gaps:
-        raise Conflict("No card is missing of this result; there is nothing to accept.")
+        raise Conflict(_("No card is missing of this result; there is nothing to accept."))
     if result.gaps_accepted_at:
         return result
     newest = latest_result(result.show_class)
     if newest is None or newest.pk != result.pk:
-        raise Conflict("There is a newer version of this result.")
+        raise Conflict(_("There is a newer version of this result."))
     reason = reason.strip()
     if not reason:
         raise InvalidInput(
-            "Say why the result is given without these cards.",
+            _("Say why the result is given without these cards."),
             code="reason-needed",
-            fields={"reason": "Why do the cards stay missing? Everybody may read this."},
+            fields={"reason": _("Why do the cards stay missing? Everybody may read this.")},
         )
     if len(reason) > LONGEST_REASON:
         raise InvalidInput(
-            "The reason is too long.", fields={"reason": f"At most {LONGEST_REASON} letters."}
+            _("The reason is too long."),
+            fields={"reason": _("At most {longest} letters.").format(longest=LONGEST_REASON)},
         )
     result.gaps_accepted_by, result.gaps_accepted_at, result.gaps_reason = by, at, reason
     result.save(update_fields=["gaps_accepted_by", "gaps_accepted_at", "gaps_reason"])

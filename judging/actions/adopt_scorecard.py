@@ -15,10 +15,12 @@ from judging.queries.library import library_cards
 from judging.rules.cards.card_file import CardFaults, CardFile, as_data
 from judging.rules.cards.scorecard import Form
 from showrun.errors import InvalidInput, NotFound
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
-NOT_USABLE = "The scorecard cannot be used as it is."
+NOT_USABLE = N_("The scorecard cannot be used as it is.")
 
 
 def read_card(data: object) -> CardFile:
@@ -26,7 +28,7 @@ def read_card(data: object) -> CardFile:
     try:
         return read_data(data)
     except CardFaults as faults:
-        raise InvalidInput(NOT_USABLE, fields=faults.faults) from faults
+        raise InvalidInput(_(NOT_USABLE), fields=faults.faults) from faults
 
 
 @transaction.atomic
@@ -67,7 +69,7 @@ def adopt_from_library(*, show: Show, code: str, by: Person | None, at: datetime
     """Take a card of the starter library."""
     card = library_cards().get(code)
     if card is None:
-        raise NotFound(f"The starter library has no card “{code}”.")
+        raise NotFound(_("The starter library has no card “{code}”.").format(code=code))
     return adopt_scorecard(show=show, data=card, by=by, at=at)
 
 
@@ -78,8 +80,8 @@ def begin_scorecard(*, show: Show, name: str, by: Person | None, at: datetime) -
     longest = Scorecard._meta.get_field("name").max_length
     assert longest is not None
     if not name or len(name) > longest:
-        sentence = f"A name, please, of at most {longest} letters."
-        raise InvalidInput("The card needs a name.", fields={"name": sentence})
+        sentence = _("A name, please, of at most {longest} letters.").format(longest=longest)
+        raise InvalidInput(_("The card needs a name."), fields={"name": sentence})
     show = Show.objects.select_for_update().get(pk=show.pk)
     card = Scorecard.objects.create(
         show=show, name=name, version=_version(show, name, 1), made_at=at

@@ -14,6 +14,7 @@ from judging.models import Announcement, CalledOffVisit, Judge, Visit, Window
 from judging.queries.announcements import last_number
 from judging.queries.window import window_of
 from showrun.errors import Conflict, InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -63,11 +64,11 @@ def change_times(
     show = Show.objects.select_for_update().get(pk=show.pk)
     window = window_of(show)
     if window is None or window.published_at is None:
-        raise NotYet("The times are not published yet; publish the window first.")
+        raise NotYet(_("The times are not published yet; publish the window first."))
     if not reason.strip():
         raise InvalidInput(
-            "Say why the times change; judges and exhibitors will ask.",
-            fields={"reason": "A reason, please."},
+            _("Say why the times change; judges and exhibitors will ask."),
+            fields={"reason": _("A reason, please.")},
         )
     present = {(visit.judge_id, visit.entry_id): visit for visit in window.visits.all()}
     before: dict[Pair, Times | None] = {
@@ -107,11 +108,11 @@ def change_times(
 
 def _demand_sense(after: Mapping[Pair, Times], off: Collection[Pair]) -> None:
     if not after and not off:
-        raise Conflict("No announced time would change.", code="nothing-changes")
+        raise Conflict(_("No announced time would change."), code="nothing-changes")
     if any(start >= end for start, end in after.values()):
-        raise InvalidInput("A visit ends after it starts.")
+        raise InvalidInput(_("A visit ends after it starts."))
     if any(pair in after for pair in off):
-        raise InvalidInput("A visit is either moved or called off.")
+        raise InvalidInput(_("A visit is either moved or called off."))
 
 
 def _write(

@@ -17,14 +17,16 @@ from judging.queries.rigs import card_facts
 from judging.rules.cards import scorecard as values
 from judging.rules.round.card_hash import plain_number
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
-MARK_ASIDE = (
-    "The mark asked about was set aside: the card does not have this row any more, and the mark "
-    "counts for nothing. It cannot be corrected; confirm it to close the question."
+MARK_ASIDE = N_(
+    "The mark asked about was set aside: the card does not have this row any more, and the "
+    "mark counts for nothing. It cannot be corrected; confirm it to close the question."
 )
-NOT_ABOUT_A_DAY = (
+NOT_ABOUT_A_DAY = N_(
     "A question about the whole day asks for no mark to be changed; say that it is right, or "
     "that you cannot recall."
 )
@@ -87,15 +89,15 @@ def answer_question(
     """
     question = _locked(question)
     if question.state == _State.PROPOSED:
-        raise Conflict("A correction waits for a second officer.", code="correction-proposed")
+        raise Conflict(_("A correction waits for a second officer."), code="correction-proposed")
     _demand_waiting(question)
     if verdict not in STATES:
-        raise InvalidInput("A question is answered by confirm or correct, or by cannot recall.")
-    reason = _demand_words(reason, "Say what the judge told you.", "What did the judge say?")
+        raise InvalidInput(_("A question is answered by confirm or correct, or by cannot recall."))
+    reason = _demand_words(reason, _("Say what the judge told you."), _("What did the judge say?"))
     if verdict != "correct":
         return _settle(question, STATES[verdict], None, reason, by, at)
     if question.kind == Question.Kind.DAY:
-        raise InvalidInput(NOT_ABOUT_A_DAY, fields={"verdict": NOT_ABOUT_A_DAY})
+        raise InvalidInput(_(NOT_ABOUT_A_DAY), fields={"verdict": _(NOT_ABOUT_A_DAY)})
     if question.kind == Question.Kind.MARK:
         return _propose(question, value, reason, by, at)
     back = reopen_cards(question)
@@ -109,14 +111,16 @@ def stand_by(*, question: Question, by: Person, at: datetime) -> Question:
     _demand_proposed(question)
     if question.proposed_by_id == by.pk:
         raise Conflict(
-            "You typed this correction; another officer must stand by it.",
+            _("You typed this correction; another officer must stand by it."),
             code="second-officer-needed",
         )
     mark = _mark_to_correct(question, question.answer)
     if mark.value != question.value:
         raise Conflict(
-            "The mark was changed after the question was asked. Send the correction back, and "
-            "ask the judge again.",
+            _(
+                "The mark was changed after the question was asked. Send the correction back, and "
+                "ask the judge again."
+            ),
             code="mark-changed",
         )
     mark.value, mark.state = question.answer, values.MarkState.MARKED.value
@@ -132,7 +136,7 @@ def send_back(*, question: Question, reason: str, by: Person, at: datetime) -> Q
     """Drop a correction typed in the office; the question is open again."""
     question = _locked(question)
     _demand_proposed(question)
-    reason = _demand_words(reason, "Say why it goes back.", "Why does it go back?")
+    reason = _demand_words(reason, _("Say why it goes back."), _("Why does it go back?"))
     proposed = question.answer
     question.state, question.answer, question.reason = _State.OPEN, None, ""
     question.proposed_by = question.proposed_at = None
@@ -154,7 +158,7 @@ def close_question(*, question: Question, reason: str, by: Person, at: datetime)
     """Close a question nobody can answer any more; whatever it asks about stands."""
     question = _locked(question)
     _demand_waiting(question)
-    reason = _demand_words(reason, "Say why it is closed.", "Why is it closed?")
+    reason = _demand_words(reason, _("Say why it is closed."), _("Why is it closed?"))
     return _settle(question, _State.CLOSED, None, reason, by, at)
 
 
@@ -183,12 +187,12 @@ def _locked(question: Question) -> Question:
 
 def _demand_waiting(question: Question) -> None:
     if question.state not in Question.WAITING:
-        raise Conflict("This question was answered before.")
+        raise Conflict(_("This question was answered before."))
 
 
 def _demand_proposed(question: Question) -> None:
     if question.state != _State.PROPOSED:
-        raise Conflict("No correction of this question waits for a second officer.")
+        raise Conflict(_("No correction of this question waits for a second officer."))
 
 
 def _demand_words(text: str, sentence: str, field: str) -> str:
@@ -232,9 +236,9 @@ def _mark_to_correct(question: Question, value: Decimal | None) -> CardMark:
         .first()
     )
     if mark is None:
-        raise Conflict("The mark asked about is gone; the judge must mark the row again.")
+        raise Conflict(_("The mark asked about is gone; the judge must mark the row again."))
     if mark.aside:
-        raise Conflict(MARK_ASIDE, code="mark-aside")
+        raise Conflict(_(MARK_ASIDE), code="mark-aside")
     new = values.Mark(values.MarkState.MARKED, value)
     facts = card_facts(mark.card, mark.card.entry)
     form = values.Form(mark.criterion.section.form)

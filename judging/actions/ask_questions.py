@@ -25,6 +25,7 @@ from judging.rules.results.question_words import (
 from judging.rules.results.swaps import Swap
 from judging.rules.round.card_hash import plain_number
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -84,7 +85,7 @@ def put_to_judges(
     The checks run again, so that only what the marks still say is asked.
     """
     if check not in DAY_CHECKS:
-        raise InvalidInput("There is no such finding.", fields={"check": "Not a check."})
+        raise InvalidInput(_("There is no such finding."), fields={"check": _("Not a check.")})
     Show.objects.select_for_update().get(pk=show.pk)
     panel = panel_marks(show)
     found = panel.checks(SHOW_WISE_ALPHA)
@@ -94,10 +95,10 @@ def put_to_judges(
         if check == "order" or draft.judge_id == judge_id
     ]
     if not wanted:
-        raise Conflict("The marks do not say this any more.", code="finding-gone")
+        raise Conflict(_("The marks do not say this any more."), code="finding-gone")
     asked = _ask(show, wanted, at)
     if not asked:
-        raise Conflict("This was asked before.", code="asked-before")
+        raise Conflict(_("This was asked before."), code="asked-before")
     for question in asked:
         record_change(
             show=show,

@@ -11,6 +11,7 @@ from entries.models import Entry
 from judging.models import CalendarLink, Judge
 from judging.queries.devices import hash_of
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -31,9 +32,9 @@ def make_calendar_link(
     The token is told this once and kept only as a hash; a link made before stops working.
     """
     if judge is not None and entry is not None:
-        raise InvalidInput("A calendar is of a judge, of a wagon or of the whole show.")
+        raise InvalidInput(_("A calendar is of a judge, of a wagon or of the whole show."))
     if {one.show_id for one in (judge, entry) if one is not None} - {show.pk}:
-        raise InvalidInput("That judge or wagon belongs to another show.")
+        raise InvalidInput(_("That judge or wagon belongs to another show."))
     # Two who make one at the same time come one after the other.
     Show.objects.select_for_update().get(pk=show.pk)
     kind = _kind(judge, entry)
@@ -64,7 +65,7 @@ def make_calendar_link(
 def revoke_calendar_link(*, link: CalendarLink, by: Person | None, at: datetime) -> None:
     """Stop the link from working; whoever subscribed to it gets nothing any more."""
     if not CalendarLink.objects.live().filter(pk=link.pk).update(revoked_at=at):
-        raise Conflict("This calendar link was revoked already.")
+        raise Conflict(_("This calendar link was revoked already."))
     record_change(
         show=link.show,
         actor=by,

@@ -24,6 +24,8 @@ from judging.rules.cards.scorecard import Form
 from judging.rules.results.class_result import RULE_VERSION
 from judging.rules.results.method_figures import can_give
 from showrun.errors import Conflict, InvalidInput, NotYet
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show, ShowClass
 
@@ -56,9 +58,9 @@ def compute_result(
         return newest
     if newest and newest.released_at and not reason.strip():
         raise InvalidInput(
-            "This class was released; a correction needs its reason.",
+            _("This class was released; a correction needs its reason."),
             code="reason-needed",
-            fields={"reason": "Why is the result corrected?"},
+            fields={"reason": _("Why is the result corrected?")},
         )
     _demand_placed(computed)
     found = computed.found
@@ -100,22 +102,32 @@ def _demand_ready(inputs: ClassInputs) -> None:
     """Refuse what no card could mend."""
     name = inputs.class_card.show_class.name
     if not inputs.entries:
-        raise NotYet(f"{name} has no confirmed entry.")
+        raise NotYet(_("{name} has no confirmed entry.").format(name=name))
     if inputs.unseated:
         entry, section, short = inputs.unseated[0]
         raise NotYet(
-            f"{name} is incomplete: entry {entry} lacks {short} judge{'s' if short > 1 else ''} "
-            f"for {section}. Draw the panel, or mend it.",
+            ngettext(
+                "{name} is incomplete: entry {entry} lacks {short} judge for {section}. Draw the "
+                "panel, or mend it.",
+                "{name} is incomplete: entry {entry} lacks {short} judges for {section}. Draw the "
+                "panel, or mend it.",
+                short,
+            ).format(name=name, entry=entry, short=short, section=section),
             code="panel-incomplete",
         )
     if inputs.in_conflict:
         raise NotYet(
-            f"A judge in conflict is seated: {inputs.in_conflict[0]}. Mend the panel first.",
+            _("A judge in conflict is seated: {judge}. Mend the panel first.").format(
+                judge=inputs.in_conflict[0]
+            ),
             code="judge-in-conflict",
         )
     demand_rigs_settled(inputs)
     if inputs.placed.against and not inputs.missing:
-        raise NotYet(f"{name} is incomplete: {inputs.placed.against[0]}", code="places-incomplete")
+        raise NotYet(
+            _("{name} is incomplete: {why}").format(name=name, why=inputs.placed.against[0]),
+            code="places-incomplete",
+        )
 
 
 def _demand_gaps_possible(inputs: ClassInputs, *, wanted: bool) -> None:
@@ -123,19 +135,27 @@ def _demand_gaps_possible(inputs: ClassInputs, *, wanted: bool) -> None:
     name, missing = inputs.class_card.show_class.name, inputs.missing
     if not wanted:
         raise NotYet(
-            f"{name} is incomplete: {len(missing)} section{'s' if len(missing) > 1 else ''} "
-            f"missing. {missing[0].in_words()}.",
+            ngettext(
+                "{name} is incomplete: {n} section missing. {first}.",
+                "{name} is incomplete: {n} sections missing. {first}.",
+                len(missing),
+            ).format(name=name, n=len(missing), first=missing[0].in_words()),
             code="incomplete",
             missing=[_told(gap) for gap in missing],
         )
     if inputs.placed.against:
-        raise NotYet(f"{name} is incomplete: {inputs.placed.against[0]}", code="places-incomplete")
+        raise NotYet(
+            _("{name} is incomplete: {why}").format(name=name, why=inputs.placed.against[0]),
+            code="places-incomplete",
+        )
     ranked = {section.code for section in inputs.sections if section.form is Form.PLACINGS}
     unranked = [gap for gap in missing if gap.section in ranked]
     if unranked:
         raise NotYet(
-            f"{name} cannot be placed without this card, for a place says something only among "
-            f"all wagons: {unranked[0].in_words()}.",
+            _(
+                "{name} cannot be placed without this card, for a place says something only among "
+                "all wagons: {card}."
+            ).format(name=name, card=unranked[0].in_words()),
             code="places-incomplete",
         )
 
@@ -163,8 +183,14 @@ def _demand_placed(computed: Computed) -> None:
         raise Conflict(found.refused, code="method-refused")
     if found.unplaced:
         # Nobody is left out of a result in silence.
-        lacking = ", ".join(f"entry {entry}, {section}" for entry, section in found.unplaced)
-        raise NotYet(f"{name} is incomplete: {lacking}.", code="incomplete")
+        lacking = ", ".join(
+            _("entry {entry}, {section}").format(entry=entry, section=section)
+            for entry, section in found.unplaced
+        )
+        raise NotYet(
+            _("{name} is incomplete: {lacking}.").format(name=name, lacking=lacking),
+            code="incomplete",
+        )
 
 
 def _possible(inputs: ClassInputs) -> Decimal:

@@ -19,6 +19,7 @@ from judging.rules.results.method_figures import ADJUSTING
 from judging.rules.results.methods import METHODS
 from judging.rules.results.totals_more import LEAST_TO_PLACE, LEAST_TO_TRIM
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show, ShowClass
 
@@ -56,7 +57,7 @@ def declare_class(
     """
     show = Show.objects.select_for_update().get(pk=show_class.show_id)
     if judging_begun(show):
-        raise Conflict("Judging has begun; how a class is judged is not changed any more.")
+        raise Conflict(_("Judging has begun; how a class is judged is not changed any more."))
     if policies is None:
         policies = Policies(not_inspected=NotInspected(not_inspected or NotInspected.RESCALE))
     _demand_sense(show_class, scorecard, sections, method, judges_per_section, tie_ladder)
@@ -67,7 +68,7 @@ def declare_class(
     _demand_one_number(show_class, scorecard, sections, judges_per_section)
     _demand_own_places(show_class, scorecard, sections)
     before = ClassCard.objects.filter(show_class=show_class).first()
-    card, _ = ClassCard.objects.update_or_create(
+    card, _unused = ClassCard.objects.update_or_create(
         show_class=show_class,
         defaults={
             "method": method,
@@ -131,32 +132,39 @@ def _demand_sense(
     tie_ladder: Sequence[str],
 ) -> None:
     if scorecard.show_id != show_class.show_id or not scorecard.in_use:
-        raise InvalidInput("A class counts sections of the card its own show has in use.")
+        raise InvalidInput(_("A class counts sections of the card its own show has in use."))
     known = {section.code for section in scorecard.sections.all()}
     for code in (*sections, *tie_ladder):
         if code not in known:
-            raise InvalidInput(f"The scorecard has no section “{code}”.")
+            raise InvalidInput(_("The scorecard has no section “{code}”.").format(code=code))
     if not sections:
         raise InvalidInput(
-            f"{show_class.name} counts no section.", fields={"sections": "At least one, please."}
+            _("{show_class} counts no section.").format(show_class=show_class.name),
+            fields={"sections": _("At least one, please.")},
         )
     for code in tie_ladder:
         if code not in sections:
             raise InvalidInput(
-                f"Ties are parted by “{code}”, which {show_class.name} does not count.",
-                fields={"tie_ladder": "Only sections the class counts."},
+                _("Ties are parted by “{code}”, which {show_class} does not count.").format(
+                    code=code, show_class=show_class.name
+                ),
+                fields={"tie_ladder": _("Only sections the class counts.")},
             )
     if len({*tie_ladder}) < len(tie_ladder):
         raise InvalidInput(
-            "A section stands twice in the tie ladder; the second time it decides nothing.",
-            fields={"tie_ladder": "Each section once."},
+            _("A section stands twice in the tie ladder; the second time it decides nothing."),
+            fields={"tie_ladder": _("Each section once.")},
         )
     if method not in METHODS:
-        raise InvalidInput(f"There is no method “{method}”; there are {', '.join(METHODS)}.")
+        raise InvalidInput(
+            _("There is no method “{method}”; there are {methods}.").format(
+                method=method, methods=", ".join(METHODS)
+            )
+        )
     if not 1 <= judges <= MOST_JUDGES:
         raise InvalidInput(
-            f"From 1 to {MOST_JUDGES} judges see a section.",
-            fields={"judges_per_section": f"From 1 to {MOST_JUDGES}."},
+            _("From 1 to {most} judges see a section.").format(most=MOST_JUDGES),
+            fields={"judges_per_section": _("From 1 to {most}.").format(most=MOST_JUDGES)},
         )
 
 
@@ -164,35 +172,41 @@ def _demand_method(scorecard: Scorecard, sections: Sequence[str], method: str, j
     """Refuse what could give no result, whatever the judges mark."""
     fault = ""
     if method == "trimmed" and judges < LEAST_TO_TRIM:
-        fault = f"The highest and the lowest judge can be dropped with {LEAST_TO_TRIM} or more."
+        fault = _("The highest and the lowest judge can be dropped with {least} or more.").format(
+            least=LEAST_TO_TRIM
+        )
     if method == "placings" and judges < LEAST_TO_PLACE:
-        fault = f"Places need {LEAST_TO_PLACE} judges or more."
+        fault = _("Places need {least} judges or more.").format(least=LEAST_TO_PLACE)
     if fault:
         raise InvalidInput(fault, fields={"method": fault})
     ranked = scorecard.sections.filter(code__in=sections, form=Form.PLACINGS.value).first()
     if ranked and method in ADJUSTING:
-        fault = f"{ranked.name} is judged by places only, which tell nothing of a judge's scale."
+        fault = _(
+            "{ranked} is judged by places only, which tell nothing of a judge's scale."
+        ).format(ranked=ranked.name)
         raise InvalidInput(fault, fields={"method": fault})
 
 
 def _demand_purse(cents: int, weights: Sequence[str]) -> list[str]:
     """Return the shares in plain writing, or say what is wrong with the purse."""
     if not 0 <= cents <= LARGEST_PURSE:
-        fault = f"A purse from {dollars(0)} to {dollars(LARGEST_PURSE)}."
+        fault = _("A purse from {least} to {most}.").format(
+            least=dollars(0), most=dollars(LARGEST_PURSE)
+        )
         raise InvalidInput(fault, fields={"purse_cents": fault})
     try:
         shares = read_shares(" ".join(str(weight) for weight in weights))
     except ValueError as refused:
         raise InvalidInput(str(refused), fields={"purse_weights": str(refused)}) from refused
     if cents and not shares:
-        fault = "Say how the purse is shared among the places."
+        fault = _("Say how the purse is shared among the places.")
         raise InvalidInput(fault, fields={"purse_weights": fault})
     return shares
 
 
 def _demand_query_time(minutes: int) -> None:
     if not 0 <= minutes <= LONGEST_QUERY:
-        fault = f"From 0 to {LONGEST_QUERY} minutes."
+        fault = _("From 0 to {longest} minutes.").format(longest=LONGEST_QUERY)
         raise InvalidInput(fault, fields={"query_minutes": fault})
 
 
@@ -200,17 +214,22 @@ def _demand_years(policies: Policies) -> None:
     first, last = policies.period_from, policies.period_to
     for name, year in (("period_from", first), ("period_to", last)):
         if year is not None and not FIRST_YEAR <= year <= LAST_YEAR:
-            sentence = f"A year from {FIRST_YEAR} to {LAST_YEAR}."
-            raise InvalidInput(f"The year {year} is not one we can use.", fields={name: sentence})
+            sentence = _("A year from {first} to {last}.").format(first=FIRST_YEAR, last=LAST_YEAR)
+            raise InvalidInput(
+                _("The year {year} is not one we can use.").format(year=year),
+                fields={name: sentence},
+            )
     if first is not None and last is not None and first > last:
         raise InvalidInput(
-            f"The period ends in {last} before it begins in {first}.",
-            fields={"period_to": f"Not before {first}, please."},
+            _("The period ends in {last} before it begins in {first}.").format(
+                last=last, first=first
+            ),
+            fields={"period_to": _("Not before {first}, please.").format(first=first)},
         )
     if len(policies.note) > LONGEST_NOTE:
         raise InvalidInput(
-            f"The note is longer than {LONGEST_NOTE} letters.",
-            fields={"note": f"At most {LONGEST_NOTE} letters."},
+            _("The note is longer than {longest} letters.").format(longest=LONGEST_NOTE),
+            fields={"note": _("At most {longest} letters.").format(longest=LONGEST_NOTE)},
         )
 
 
@@ -224,10 +243,13 @@ def _demand_one_number(
     other = others.exclude(judges_per_section=judges).select_related("show_class").first()
     if other:
         raise InvalidInput(
-            f"{other.show_class.name} counts one of these sections with "
-            f"{other.judges_per_section} judges. A section is seen by one number of judges, "
-            "whatever class counts it.",
-            fields={"judges_per_section": f"{other.judges_per_section}, please."},
+            _(
+                "{show_class} counts one of these sections with {number} judges. A section is "
+                "seen by one number of judges, whatever class counts it."
+            ).format(show_class=other.show_class.name, number=other.judges_per_section),
+            fields={
+                "judges_per_section": _("{number}, please.").format(number=other.judges_per_section)
+            },
         )
 
 
@@ -240,7 +262,9 @@ def _demand_own_places(
     other = others.select_related("show_class").first()
     if other:
         raise InvalidInput(
-            f"{other.show_class.name} counts a section that takes places only. Places are given "
-            "among the wagons of one class, so one class alone may count them.",
-            fields={"sections": "Leave that section to the other class."},
+            _(
+                "{show_class} counts a section that takes places only. Places are given among the "
+                "wagons of one class, so one class alone may count them."
+            ).format(show_class=other.show_class.name),
+            fields={"sections": _("Leave that section to the other class.")},
         )

@@ -16,6 +16,7 @@ from judging.rules.windows.problem import Rotation, Visit
 from judging.rules.windows.rotation import DispatchSolver
 from judging.rules.windows.verify import faults
 from showrun.errors import Conflict
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 
 
@@ -24,7 +25,7 @@ def solve_draw(job: PlanJob, stop: threading.Event, report: Report) -> dict[str,
     show = Show.objects.get(pk=job.show_id)
     plan = show_problem(show)
     if fingerprint(plan, show) != job.case.get("fingerprint"):
-        raise Conflict("The panel, the hours or the rules of the day changed meanwhile.")
+        raise Conflict(_("The panel, the hours or the rules of the day changed meanwhile."))
     planner = planner_of(show, plan, DispatchSolver(seed=SEED), seed=SEED)
     at_hand = _present(planner, window_of(show)) or drawn_plan(planner)
     report(at_hand.makespan, at_hand.lower_bound)

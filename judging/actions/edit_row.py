@@ -22,6 +22,7 @@ from judging.models import Criterion, Scorecard, Section
 from judging.queries.cards import row_data
 from judging.rules.cards.scorecard import Form
 from showrun.errors import InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.models import Person
 
 PLACE = "sections.0.criteria.0"
@@ -54,7 +55,7 @@ def change_row(
     before = {"section": row.section.code, **row_data(row)}
     where = section or row.section
     if where.scorecard_id != card.pk:
-        raise InvalidInput("That section is on another card.")
+        raise InvalidInput(_("That section is on another card."))
     for name, value in row_fields(_line(card, where, fields, row)).items():
         setattr(row, name, value)
     if where.pk != row.section_id:
@@ -78,8 +79,8 @@ def _line(
     line["code"] = line.get("code") or own or code_from(line["name"], taken, stem="row")
     if line["code"] in taken:
         raise InvalidInput(
-            f"Another row of this card has the code “{line['code']}”.",
-            fields={"code": "Another code, please."},
+            _("Another row of this card has the code “{code}”.").format(code=line["code"]),
+            fields={"code": _("Another code, please.")},
         )
     if section.form in MARKS_OF_FORM:
         line["max_mark"], line["step"] = MARKS_OF_FORM[Form(section.form)], 1
@@ -94,7 +95,7 @@ def _line(
     }
     faults = faults_at({"name": "Any card", "sections": [data]}, PLACE)
     if faults:
-        raise InvalidInput("The row cannot be kept as it is.", fields=faults)
+        raise InvalidInput(_("The row cannot be kept as it is."), fields=faults)
     return line
 
 

@@ -21,6 +21,7 @@ from judging.queries.library import library_cards
 from judging.rules.cards.card_file import LONGEST, as_data
 from judging.rules.cards.scorecard import Form
 from showrun.errors import Conflict, InvalidInput, NotFound
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
@@ -47,18 +48,24 @@ def demand_editable(card: Scorecard) -> None:
         return
     if card.frozen_at and card.in_use:
         raise Conflict(
-            f"{card} is frozen: judges have marked on it. Make a new version, change that, and "
-            "put it in use.",
+            _(
+                "{card} is frozen: judges have marked on it. Make a new version, change that, and "
+                "put it in use."
+            ).format(card=card),
             code="card-frozen",
         )
     if card.in_use:
         raise Conflict(
-            f"{card} is in use: judges may hold it already. Make a new version, change that, and "
-            "put it in use.",
+            _(
+                "{card} is in use: judges may hold it already. Make a new version, change that, "
+                "and put it in use."
+            ).format(card=card),
             code="card-in-use",
         )
     raise Conflict(
-        f"{card} was in use before and stays as it was. Make a new version of it.",
+        _("{card} was in use before and stays as it was. Make a new version of it.").format(
+            card=card
+        ),
         code="card-frozen",
     )
 
@@ -95,11 +102,13 @@ def rename_scorecard(
     card = demand_draft(card)
     name, notice = " ".join(name.split()), notice.strip()
     if not name or len(name) > LONGEST["card"]:
-        sentence = f"A name, please, of at most {LONGEST['card']} letters."
-        raise InvalidInput("The card needs a name.", fields={"name": sentence})
+        sentence = _("A name, please, of at most {longest} letters.").format(
+            longest=LONGEST["card"]
+        )
+        raise InvalidInput(_("The card needs a name."), fields={"name": sentence})
     if len(notice) > LONGEST["notice"]:
-        sentence = f"At most {LONGEST['notice']} letters."
-        raise InvalidInput("The notice is too long.", fields={"notice": sentence})
+        sentence = _("At most {longest} letters.").format(longest=LONGEST["notice"])
+        raise InvalidInput(_("The notice is too long."), fields={"notice": sentence})
     others = Scorecard.objects.filter(show=card.show, name=name).exclude(pk=card.pk)
     numbers = set(others.values_list("version", flat=True))
     before = {"name": card.name, "version": card.version, "notice": card.notice}
@@ -168,14 +177,14 @@ def _section_fields(
     given["code"] = given.get("code") or own or code_from(given["name"], taken, stem="section")
     if given["code"] in taken:
         raise InvalidInput(
-            f"Another section of this card has the code “{given['code']}”.",
-            fields={"code": "Another code, please."},
+            _("Another section of this card has the code “{code}”.").format(code=given["code"]),
+            fields={"code": _("Another code, please.")},
         )
     data = {**given, "criteria": [_ANY_ROW]}
     faults = faults_at({"name": "Any card", "sections": [data]}, "sections.0")
     faults.pop("criteria", None)
     if faults:
-        raise InvalidInput("The section cannot be kept as it is.", fields=faults)
+        raise InvalidInput(_("The section cannot be kept as it is."), fields=faults)
     return {**given, "points": Decimal(str(given["points"]))}
 
 
@@ -204,12 +213,18 @@ def take_section(
     card = demand_draft(card)
     from_card = library_cards().get(library_card)
     if from_card is None:
-        raise NotFound(f"The starter library has no card “{library_card}”.")
+        raise NotFound(_("The starter library has no card “{code}”.").format(code=library_card))
     lines = {line["code"]: line for line in as_data(read_card(from_card))["sections"]}
     if section not in lines:
-        raise NotFound(f"“{from_card['name']}” has no section “{section}”.")
+        raise NotFound(
+            _("“{card}” has no section “{section}”.").format(
+                card=from_card["name"], section=section
+            )
+        )
     if card.sections.filter(code=section).exists():
-        raise Conflict(f"The draft has a section “{lines[section]['name']}” already.")
+        raise Conflict(
+            _("The draft has a section “{section}” already.").format(section=lines[section]["name"])
+        )
     taken, rows = codes_of_rows(card), []
     for row in lines[section]["criteria"]:
         code = row["code"]

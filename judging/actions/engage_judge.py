@@ -13,6 +13,7 @@ from judging.actions.practice import seat_at_practice
 from judging.models import Conflict, Judge, Seat, Section
 from judging.queries.cards import demand_card
 from showrun import errors
+from showrun.language import gettext as _
 from showrun.shows.actions.plan_show import give_role
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
@@ -33,9 +34,11 @@ def engage_judge(
     """Engage the person for the sections named."""
     chosen = _chosen(show, sections)
     if Judge.objects.filter(show=show, person=person).exists():
-        raise errors.Conflict(f"{person.name} judges at this show already.")
+        raise errors.Conflict(_("{person} judges at this show already.").format(person=person.name))
     if Judge.objects.filter(show=show, code=code).exists():
-        raise errors.Conflict(f"Another judge of this show has the short name “{code}”.")
+        raise errors.Conflict(
+            _("Another judge of this show has the short name “{code}”.").format(code=code)
+        )
     judge = Judge.objects.create(show=show, person=person, code=code, seniority=seniority)
     judge.sections.set(chosen)
     seat_at_practice(judge)
@@ -56,10 +59,10 @@ def _chosen(show: Show, sections: Sequence[str]) -> list[Section]:
     unknown = [name for name in sections if name not in known]
     if unknown or not sections:
         raise errors.InvalidInput(
-            f"The scorecard has no section “{unknown[0]}”."
+            _("The scorecard has no section “{code}”.").format(code=unknown[0])
             if unknown
-            else "Choose at least one section this judge may judge.",
-            fields={"sections": "Choose from the scorecard's sections."},
+            else _("Choose at least one section this judge may judge."),
+            fields={"sections": _("Choose from the scorecard's sections.")},
         )
     return [known[name] for name in sections]
 
@@ -77,15 +80,18 @@ def change_judge(
     """Change what a judge may be asked to do; a panel drawn before is mended or drawn again."""
     judge = Judge.objects.select_for_update().select_related("show").get(pk=judge.pk)
     if judge.left_at:
-        raise errors.Conflict(f"{judge} has left; what they may judge is not changed any more.")
+        raise errors.Conflict(
+            _("{judge} has left; what they may judge is not changed any more.").format(judge=judge)
+        )
     chosen = _chosen(judge.show, sections)
     if seniority not in ("senior", "novice"):
         raise errors.InvalidInput(
-            f"“{seniority}” is no seniority.", fields={"seniority": "Senior or novice."}
+            _("“{seniority}” is no seniority.").format(seniority=seniority),
+            fields={"seniority": _("Senior or novice.")},
         )
     if max_seats is not None and max_seats < 0:
         raise errors.InvalidInput(
-            "A limit of seats cannot be below zero.", fields={"max_seats": "Zero or above."}
+            _("A limit of seats cannot be below zero."), fields={"max_seats": _("Zero or above.")}
         )
     before = _as_record(judge)
     judge.sections.set(chosen)
@@ -117,10 +123,10 @@ def _as_record(judge: Judge) -> dict[str, object]:
 def judge_leaves(*, judge: Judge, reason: str, by: Person | None, at: datetime) -> Judge:
     """Take the judge off the rest of the show; cards they handed in still count."""
     if judge.left_at:
-        raise errors.Conflict(f"{judge} has left already.")
+        raise errors.Conflict(_("{judge} has left already.").format(judge=judge))
     if not reason.strip():
         raise errors.InvalidInput(
-            "Say why the judge leaves.", fields={"reason": "A reason, please."}
+            _("Say why the judge leaves."), fields={"reason": _("A reason, please.")}
         )
     judge.left_at = at
     judge.save(update_fields=["left_at"])
@@ -142,17 +148,22 @@ def declare_conflict(
     """Bar the judge from the entry; a panel drawn before must be drawn again."""
     if kind not in dict(Conflict.KINDS):
         raise errors.InvalidInput(
-            f"“{kind}” is no kind of conflict.", fields={"kind": "Choose one of the kinds."}
+            _("“{kind}” is no kind of conflict.").format(kind=kind),
+            fields={"kind": _("Choose one of the kinds.")},
         )
     if entry.show_id != judge.show_id:
-        raise errors.InvalidInput("That entry is in another show.")
+        raise errors.InvalidInput(_("That entry is in another show."))
     if entry.status == Status.PRACTICE:
-        raise errors.InvalidInput("The practice wagon is for every judge; no conflict bars it.")
+        raise errors.InvalidInput(_("The practice wagon is for every judge; no conflict bars it."))
     conflict, made = Conflict.objects.get_or_create(
         judge=judge, entry=entry, defaults={"kind": kind, "reason": reason, "declared_at": at}
     )
     if not made:
-        raise errors.Conflict(f"The conflict of {judge} with {entry} is recorded already.")
+        raise errors.Conflict(
+            _("The conflict of {judge} with {entry} is recorded already.").format(
+                judge=judge, entry=entry
+            )
+        )
     seated = Seat.objects.filter(judge=judge, entry=entry).exists()
     record_change(
         show=judge.show,

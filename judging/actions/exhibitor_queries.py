@@ -11,6 +11,7 @@ from judging.models import ClassCard, ExhibitorQuery, Placing, Result
 from judging.queries.queries_of import corrected_since, queries_put
 from judging.rules.results.query_window import LONGEST_TEXT, against_query, query_window
 from showrun.errors import Conflict, InvalidInput, NotFound, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
@@ -26,11 +27,11 @@ def ask_query(
     result = Result.objects.select_for_update(of=("self",)).get(pk=result.pk)
     placing = Placing.objects.filter(result=result, entry=entry).first()
     if placing is None:
-        raise NotFound("This entry has no place in that result.")
+        raise NotFound(_("This entry has no place in that result."))
     if result.released_at is None:
-        raise NotFound("There is no such result.")
+        raise NotFound(_("There is no such result."))
     if result.replaced_at is not None:
-        raise Conflict("A newer version of this result is released; read that one first.")
+        raise Conflict(_("A newer version of this result is released; read that one first."))
     declared = ClassCard.objects.get(show_class=result.show_class_id)
     window = query_window(result.released_at, declared.query_minutes)
     put_before = queries_put(entry, result.show_class_id)
@@ -39,13 +40,14 @@ def ask_query(
         raise NotYet(against, code="no-queries")
     if section and section not in placing.by_section:
         raise InvalidInput(
-            "This class has no such section.", fields={"section": "Choose a section, or none."}
+            _("This class has no such section."),
+            fields={"section": _("Choose a section, or none.")},
         )
     query = ExhibitorQuery.objects.create(
         result=result,
         entry=entry,
         section=section,
-        text=_text(text, "text", "What do you ask?"),
+        text=_text(text, "text", _("What do you ask?")),
         asked_by=by,
         asked_at=at,
     )
@@ -61,14 +63,16 @@ def answer_query(
     query = _open(query)
     if verdict not in VERDICTS:
         raise InvalidInput(
-            "Say whether the result stands.",
-            fields={"verdict": "Does the result stand, or is it corrected?"},
+            _("Say whether the result stands."),
+            fields={"verdict": _("Does the result stand, or is it corrected?")},
         )
-    words = _text(answer, "answer", "What do you answer? The exhibitor reads it.")
+    words = _text(answer, "answer", _("What do you answer? The exhibitor reads it."))
     if VERDICTS[verdict] == _State.CORRECTED and not corrected_since(query):
         raise NotYet(
-            "The result is not corrected yet: correct the mark, compute a new version with its "
-            "reason, then answer.",
+            _(
+                "The result is not corrected yet: correct the mark, compute a new version with "
+                "its reason, then answer."
+            ),
             code="not-corrected",
         )
     query.state, query.answer = VERDICTS[verdict], words
@@ -91,16 +95,19 @@ def withdraw_query(*, query: ExhibitorQuery, by: Person, at: datetime) -> Exhibi
 def _open(query: ExhibitorQuery) -> ExhibitorQuery:
     query = ExhibitorQuery.objects.select_for_update(of=("self",)).get(pk=query.pk)
     if query.state != _State.OPEN:
-        raise Conflict(f"This query is closed: {query.get_state_display()}.")
+        raise Conflict(_("This query is closed: {state}.").format(state=query.get_state_display()))
     return query
 
 
 def _text(given: str, field: str, asked: str) -> str:
     text = given.strip()
     if not text:
-        raise InvalidInput("Nothing is written.", fields={field: asked})
+        raise InvalidInput(_("Nothing is written."), fields={field: asked})
     if len(text) > LONGEST_TEXT:
-        raise InvalidInput("That is too long.", fields={field: f"At most {LONGEST_TEXT} letters."})
+        raise InvalidInput(
+            _("That is too long."),
+            fields={field: _("At most {longest} letters.").format(longest=LONGEST_TEXT)},
+        )
     return text
 
 

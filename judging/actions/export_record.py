@@ -10,6 +10,7 @@ from django.db import transaction
 from entries.rules.sheet_writing import csv_file
 from judging.queries.record import Asked, record_of
 from showrun.errors import InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import AuditEntry, Person, Show
 from showrun.shows.rules.changes import side_by_side
@@ -25,7 +26,9 @@ HEADINGS = (
 def export_record(*, show: Show, form: str, asked: Asked, by: Person, at: datetime) -> bytes:
     """Return the lines asked for, oldest first; that they were taken out is a line itself."""
     if form not in FORMS:
-        raise InvalidInput("The record comes as csv or as jsonl.", fields={"form": "csv or jsonl."})
+        raise InvalidInput(
+            _("The record comes as csv or as jsonl."), fields={"form": _("csv or jsonl.")}
+        )
     lines = list(record_of(show, asked).order_by("id"))
     record_change(
         show=show,

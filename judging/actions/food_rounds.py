@@ -12,6 +12,7 @@ from judging.models import Dish, FoodRound, Judge
 from judging.queries.food import key_of, why_not_key
 from judging.rules.food.turn_in import LateRule
 from showrun.errors import Conflict, InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.plan_show import give_role, person_for
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, RoleHeld, Show, ShowClass
@@ -48,13 +49,19 @@ def set_up_food(
     taken = FoodRound.objects.filter(show_class=show_class, dish__iexact=dish)
     if (taken.exclude(pk=food.pk) if food else taken).exists():
         raise Conflict(
-            f"There is a round for {dish} of {show_class} already.",
-            fields={"dish": "This class has a round of that name."},
+            _("There is a round for {dish} of {show_class} already.").format(
+                dish=dish, show_class=show_class
+            ),
+            fields={"dish": _("This class has a round of that name.")},
         )
     before = None
     if food is not None:
         food = FoodRound.objects.select_for_update().get(pk=food.pk)
-        demand_nothing_came(food, "changed")
+        demand_nothing_came(
+            food,
+            over=_("This round is over and cannot be changed."),
+            came=_("A dish has come already; the round cannot be changed any more."),
+        )
         before = _as_kept(food)
     else:
         food = FoodRound(show=show)
@@ -112,11 +119,11 @@ def close_food_marks(*, food: FoodRound, by: Person, at: datetime) -> FoodRound:
     """Say that no mark of this round changes any more; the key may be opened after it."""
     food = FoodRound.objects.select_for_update().get(pk=food.pk)
     if food.drawn_at is None:
-        raise NotYet("The tables of this round are not drawn yet.")
+        raise NotYet(_("The tables of this round are not drawn yet."))
     if food.marks_closed_at is not None:
-        raise Conflict("The marks of this round are closed already.")
+        raise Conflict(_("The marks of this round are closed already."))
     if not Dish.objects.filter(round=food, came_at__isnull=False).exists():
-        raise NotYet("No dish of this round has come yet.")
+        raise NotYet(_("No dish of this round has come yet."))
     food.marks_closed_at = at
     food.save(update_fields=["marks_closed_at"])
     record_change(show=food.show, actor=by, at=at, verb="closed marks of", subject=_named(food))
@@ -132,13 +139,13 @@ def open_key(*, food: FoodRound, reason: str, by: Person, at: datetime) -> FoodR
     food = FoodRound.objects.select_for_update().get(pk=food.pk)
     reason = reason.strip()[:LONGEST_REASON]
     if food.drawn_at is None:
-        raise NotYet("There is no key yet: the tables are not drawn.")
+        raise NotYet(_("There is no key yet: the tables are not drawn."))
     if food.revealed_at is not None:
-        raise Conflict("The key of this round is open already.")
+        raise Conflict(_("The key of this round is open already."))
     if food.marks_closed_at is None and not reason:
         raise NotYet(
-            "The marks are not closed yet. Wait for it, or say why the key is opened before.",
-            fields={"reason": "Say why the key is opened before the marks are closed."},
+            _("The marks are not closed yet. Wait for it, or say why the key is opened before."),
+            fields={"reason": _("Say why the key is opened before the marks are closed.")},
         )
     food.revealed_at, food.revealed_by = at, by
     food.save(update_fields=["revealed_at", "revealed_by"])
@@ -158,12 +165,12 @@ def open_key(*, food: FoodRound, reason: str, by: Person, at: datetime) -> FoodR
     return food
 
 
-def demand_nothing_came(food: FoodRound, done: str) -> None:
+def demand_nothing_came(food: FoodRound, *, over: str, came: str) -> None:
     """Refuse what would upset a round whose dishes are on their way."""
     if food.revealed_at is not None or food.marks_closed_at is not None:
-        raise Conflict(f"This round is over and cannot be {done}.")
+        raise Conflict(over)
     if Dish.objects.filter(round=food, came_at__isnull=False).exists():
-        raise Conflict(f"A dish has come already; the round cannot be {done} any more.")
+        raise Conflict(came)
 
 
 def _demand_sound(
@@ -178,22 +185,22 @@ def _demand_sound(
 ) -> None:
     faults: dict[str, str] = {}
     if not dish:
-        faults["dish"] = "Which dish, please?"
+        faults["dish"] = _("Which dish, please?")
     elif len(dish) > LONGEST_DISH:
-        faults["dish"] = f"At most {LONGEST_DISH} letters, please."
+        faults["dish"] = _("At most {longest} letters, please.").format(longest=LONGEST_DISH)
     if show_class.show_id != show.pk:
-        faults["show_class"] = "That class is in another show."
+        faults["show_class"] = _("That class is in another show.")
     if palate_limit < 1:
-        faults["palate_limit"] = "One dish at least, please."
+        faults["palate_limit"] = _("One dish at least, please.")
     if not judges or any(one.show_id != show.pk or one.left_at for one in judges):
-        faults["judges"] = "Choose the judges at the table, of those who are here."
+        faults["judges"] = _("Choose the judges at the table, of those who are here.")
     for name, minutes in (("window_minutes", window_minutes), ("grace_minutes", grace_minutes)):
         if not 0 <= minutes <= LONGEST_MINUTES:
-            faults[name] = f"From 0 to {LONGEST_MINUTES} minutes, please."
+            faults[name] = _("From 0 to {longest} minutes, please.").format(longest=LONGEST_MINUTES)
     if late not in set(LateRule):
-        faults["late"] = "Choose what is done with a late dish."
+        faults["late"] = _("Choose what is done with a late dish.")
     if faults:
-        raise InvalidInput("The round is not set up yet: see the marked fields.", fields=faults)
+        raise InvalidInput(_("The round is not set up yet: see the marked fields."), fields=faults)
 
 
 def _other_tables(old: FoodRound, new: FoodRound, judges: Sequence[Judge]) -> bool:

@@ -14,6 +14,7 @@ from judging.queries.food import judges_at, wagons_of
 from judging.rules.food.draw import FoodDraw, draw_round
 from judging.rules.panels.tables import efficiency
 from showrun.errors import InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -27,7 +28,11 @@ def draw_food(*, food: FoodRound, seed: int, by: Person, at: datetime) -> FoodRo
     """
     Show.objects.select_for_update().get(pk=food.show_id)
     food = FoodRound.objects.select_for_update().select_related("show").get(pk=food.pk)
-    demand_nothing_came(food, "drawn")
+    demand_nothing_came(
+        food,
+        over=_("This round is over and cannot be drawn."),
+        came=_("A dish has come already; the round cannot be drawn any more."),
+    )
     judges, wagons = judges_at(food), wagons_of(food)
     _demand_enough(judges, wagons)
     each = min(food.palate_limit, len(wagons))
@@ -84,9 +89,9 @@ def _write(
 
 def _demand_enough(judges: Sequence[Judge], wagons: Sequence[Entry]) -> None:
     if not judges:
-        raise NotYet("None of this round's judges is here any more; choose others.")
+        raise NotYet(_("None of this round's judges is here any more; choose others."))
     if len(wagons) < 2:
-        raise NotYet("Tables need two confirmed wagons of this class at least.")
+        raise NotYet(_("Tables need two confirmed wagons of this class at least."))
 
 
 def _barred(judges: Sequence[Judge], wagons: Sequence[Entry], each: int) -> list[tuple[int, int]]:
@@ -100,17 +105,21 @@ def _barred(judges: Sequence[Judge], wagons: Sequence[Entry], each: int) -> list
         .values_list("judge_id", "entry_id")
     ]
     for n, judge in enumerate(judges):
-        free = len(wagons) - sum(1 for who, _ in pairs if who == n)
+        free = len(wagons) - sum(1 for who, _unused in pairs if who == n)
         if free < each:
             raise InvalidInput(
-                f"{judge} has conflicts and may taste {free} of {len(wagons)} dishes, fewer than "
-                f"{each}. Lower the palate limit or choose another judge.",
+                _(
+                    "{judge} has conflicts and may taste {free} of {n} dishes, fewer than {each}. "
+                    "Lower the palate limit or choose another judge."
+                ).format(judge=judge, free=free, n=len(wagons), each=each),
                 code="no-tables",
             )
     for n, wagon in enumerate(wagons):
-        if sum(1 for _, which in pairs if which == n) == len(judges):
+        if sum(1 for _unused, which in pairs if which == n) == len(judges):
             raise InvalidInput(
-                f"Every judge has a conflict with wagon {wagon.number}. Choose another judge.",
+                _("Every judge has a conflict with wagon {number}. Choose another judge.").format(
+                    number=wagon.number
+                ),
                 code="no-tables",
             )
     return pairs

@@ -13,6 +13,7 @@ from judging.models import FoodFigures, TemperatureReading
 from judging.queries.food import food_book
 from judging.rules.food.temperatures import FIGURES, figures_of, judge_reading
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -40,22 +41,24 @@ def log_temperature(
     book = food_book(show)
     faults: dict[str, str] = {}
     if figure not in book.figures:
-        faults["figure"] = "Choose what was measured."
+        faults["figure"] = _("Choose what was measured.")
     if not 0 < len(food) <= LONGEST_FOOD:
-        faults["food"] = f"Which food, in {LONGEST_FOOD} letters at most?"
+        faults["food"] = _("Which food, in {longest} letters at most?").format(longest=LONGEST_FOOD)
     if corrects is not None and not 0 < len(reason) <= LONGEST_REASON:
-        faults["reason"] = f"Say why the line is corrected, in {LONGEST_REASON} letters at most."
+        faults["reason"] = _("Say why the line is corrected, in {longest} letters at most.").format(
+            longest=LONGEST_REASON
+        )
     if entry is not None and entry.show_id != show.pk:
-        faults["entry"] = "That wagon is in another show."
+        faults["entry"] = _("That wagon is in another show.")
     if faults:
-        raise InvalidInput("The line is not written yet: see the marked fields.", fields=faults)
+        raise InvalidInput(_("The line is not written yet: see the marked fields."), fields=faults)
     if corrects is not None:
         _demand_correctable(show, corrects)
     try:
         said = judge_reading(book.figures[figure], reading_f)
     except ValueError as fault:
         raise InvalidInput(
-            "That is no temperature of food.", fields={"reading": f"{fault}."}
+            _("That is no temperature of food."), fields={"reading": f"{fault}."}
         ) from fault
     line = TemperatureReading.objects.create(
         show=show,
@@ -103,21 +106,23 @@ def set_food_figures(
     edition, authority = edition.strip(), authority.strip()
     faults: dict[str, str] = {}
     if not 0 < len(edition) <= LONGEST_NAME:
-        faults["edition"] = f"Name the code and its edition, in {LONGEST_NAME} letters at most."
+        faults["edition"] = _(
+            "Name the code and its edition, in {longest} letters at most."
+        ).format(longest=LONGEST_NAME)
     if len(authority) > LONGEST_NAME:
-        faults["authority"] = f"At most {LONGEST_NAME} letters, please."
+        faults["authority"] = _("At most {longest} letters, please.").format(longest=LONGEST_NAME)
     for code, degrees in figures.items():
         try:
             figures_of({code: degrees})
         except ValueError as fault:
             faults[code] = f"{str(fault)[:1].upper()}{str(fault)[1:]}."
     if faults:
-        raise InvalidInput("The figures are not set: see the marked fields.", fields=faults)
+        raise InvalidInput(_("The figures are not set: see the marked fields."), fields=faults)
     old = food_book(show)
     changed = {
         code: str(degrees) for code, degrees in figures.items() if degrees != FIGURES[code].limit_f
     }
-    kept, _ = FoodFigures.objects.update_or_create(
+    kept, _unused = FoodFigures.objects.update_or_create(
         show=show, defaults={"edition": edition, "authority": authority, "changed": changed}
     )
     record_change(
@@ -138,6 +143,6 @@ def set_food_figures(
 
 def _demand_correctable(show: Show, line: TemperatureReading) -> None:
     if line.show_id != show.pk:
-        raise InvalidInput("That line is in another show's log.")
+        raise InvalidInput(_("That line is in another show's log."))
     if TemperatureReading.objects.filter(corrects=line).exists():
-        raise Conflict("That line is corrected already; correct the newer one.")
+        raise Conflict(_("That line is corrected already; correct the newer one."))

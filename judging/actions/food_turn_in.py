@@ -9,6 +9,7 @@ from django.db import transaction
 from judging.models import Dish, FoodRound
 from judging.rules.food.turn_in import Standing, TurnIn, judge_turn_in
 from showrun.errors import Conflict, InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
@@ -23,10 +24,14 @@ def take_dish(*, dish: Dish, by: Person, at: datetime) -> TurnIn:
     """
     food, dish = _locked(dish)
     if dish.came_at is not None:
-        raise Conflict(f"The dish of wagon {dish.entry.number} is written down already.")
+        raise Conflict(
+            _("The dish of wagon {number} is written down already.").format(
+                number=dish.entry.number
+            )
+        )
     said = judge_turn_in(food.posted_at, at, food.rule)
     if said.standing is Standing.EARLY:
-        raise NotYet(f"Wagon {dish.entry.number}: {said.sentence}")
+        raise NotYet(_("Wagon {number}: {why}").format(number=dish.entry.number, why=said.sentence))
     dish.standing, dish.came_at, dish.late_s = said.standing.value, at, said.late_s
     dish.taken_by = by
     dish.save(update_fields=["standing", "came_at", "late_s", "taken_by"])
@@ -41,14 +46,18 @@ def take_back(*, dish: Dish, reason: str, by: Person, at: datetime) -> Dish:
     reason = reason.strip()
     if not reason:
         raise InvalidInput(
-            "Say why the turn-in is taken back.", fields={"reason": "Say why, for the record."}
+            _("Say why the turn-in is taken back."),
+            fields={"reason": _("Say why, for the record.")},
         )
     if len(reason) > LONGEST_REASON:
         raise InvalidInput(
-            "The reason is too long.", fields={"reason": f"At most {LONGEST_REASON} letters."}
+            _("The reason is too long."),
+            fields={"reason": _("At most {longest} letters.").format(longest=LONGEST_REASON)},
         )
     if dish.came_at is None:
-        raise Conflict(f"The dish of wagon {dish.entry.number} is not written down.")
+        raise Conflict(
+            _("The dish of wagon {number} is not written down.").format(number=dish.entry.number)
+        )
     before = _as_kept(dish)
     dish.standing, dish.came_at, dish.late_s, dish.taken_by = "", None, None, None
     dish.save(update_fields=["standing", "came_at", "late_s", "taken_by"])
@@ -59,7 +68,7 @@ def take_back(*, dish: Dish, reason: str, by: Person, at: datetime) -> Dish:
 def _locked(dish: Dish) -> tuple[FoodRound, Dish]:
     food = FoodRound.objects.select_for_update().get(pk=dish.round_id)
     if food.marks_closed_at is not None or food.revealed_at is not None:
-        raise Conflict("This round is over; its turn-in table is closed.")
+        raise Conflict(_("This round is over; its turn-in table is closed."))
     return food, Dish.objects.select_related("entry").get(pk=dish.pk)
 
 

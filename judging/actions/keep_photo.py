@@ -14,6 +14,7 @@ from judging.models import Criterion, Device, Judge, RoundPhoto, Seat
 from judging.models.photo import file_name
 from judging.rules.round.photo_limits import reason_against_another
 from showrun.errors import Conflict, InvalidInput, NotFound, ShowError
+from showrun.language import gettext as _
 from showrun.shows.actions.shrink_photo import SmallPhoto, shrink_photo
 from showrun.shows.rules.photos import reason_against_bytes
 
@@ -85,7 +86,7 @@ def _known(device: Device, photo_id: UUID, sent_hash: str) -> RoundPhoto | None:
     if photo is None:
         return None
     if photo.judge_id != device.judge_id or photo.sent_hash != sent_hash:
-        raise Conflict("Another photo has this id already.", code="photo-id-reused")
+        raise Conflict(_("Another photo has this id already."), code="photo-id-reused")
     return photo
 
 
@@ -93,11 +94,11 @@ def _demand_place(device: Device, entry_id: int, criterion: str) -> None:
     """Refuse a photo of a wagon, or of a row, that is not this judge's."""
     seats = Seat.objects.filter(judge=device.judge_id, entry=entry_id)
     if not seats.exists():
-        raise NotFound("This judge has no card for that entry.", code="not-your-card")
+        raise NotFound(_("This judge has no card for that entry."), code="not-your-card")
     rows = Criterion.objects.filter(section__in=seats.values("section"), code=criterion)
     if criterion and not rows.exists():
         raise InvalidInput(
-            "That row is not among the sections this judge has here.", code="criterion-not-yours"
+            _("That row is not among the sections this judge has here."), code="criterion-not-yours"
         )
 
 

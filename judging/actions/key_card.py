@@ -25,12 +25,15 @@ from judging.rules.round.keying import (
     read_place,
 )
 from showrun.errors import Conflict, InvalidInput, NotFound
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import in_english
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
 LONGEST_REASON = 300  # letters
-NOT_KEYED_YET = "The keying is not kept yet; see the rows marked below."
-NOT_LOOKED_YET = "The third look is not kept yet; see the rows marked below."
+NOT_KEYED_YET = N_("The keying is not kept yet; see the rows marked below.")
+NOT_LOOKED_YET = N_("The third look is not kept yet; see the rows marked below.")
 
 
 @dataclass(frozen=True)
@@ -62,7 +65,9 @@ def issue_cards(*, judge: Judge, entries: Iterable[Entry], at: datetime) -> list
     seated = set(seats.order_by().values_list("entry_id", flat=True))
     stray = [entry for pk, entry in wanted.items() if pk not in seated]
     if stray:
-        raise NotFound(f"{judge} does not sit at wagon {stray[0]}.")
+        raise NotFound(
+            _("{judge} does not sit at wagon {number}.").format(judge=judge, number=stray[0])
+        )
     PaperCard.objects.bulk_create(
         (PaperCard(judge=judge, entry_id=pk, scorecard=scorecard, issued_at=at) for pk in wanted),
         ignore_conflicts=True,
@@ -79,13 +84,13 @@ def key_card(*, card: PaperCard, typed: Mapping[str, str], by: Person, at: datet
     """
     there = _hold(card)
     if there.is_keyed_by(by):
-        raise Conflict("You keyed this card before; the second keying is another person's.")
+        raise Conflict(_("You keyed this card before; the second keying is another person's."))
     if there.state not in (State.NOT_KEYED, State.ONCE):
-        raise Conflict("Two people have keyed this card already; what you typed was not needed.")
+        raise Conflict(_("Two people have keyed this card already; what you typed was not needed."))
     sheet = sheet_of(there.card)
     given, faults = read_keying(typed, sheet.rules)
     if faults:
-        raise InvalidInput(NOT_KEYED_YET, fields=faults)
+        raise InvalidInput(_(NOT_KEYED_YET), fields=faults)
     turn = len(there.keyings) + 1
     _keep(there.card, turn, given, by, at)
     # The values stay out of the record: whoever keys second must not find them there.
@@ -108,7 +113,11 @@ def look_at(
     """Keep what a third look at the paper found, at every place where two keyings differ."""
     there = _hold(card)
     if there.state is not State.DIFFER:
-        raise Conflict(f"Nothing of this card is to be looked at: it is {there.state.value}.")
+        raise Conflict(
+            _("Nothing of this card is to be looked at: it is {state}.").format(
+                state=_(there.state.value)
+            )
+        )
     rules = sheet_of(there.card).rules
     first, second = there.given
     found: dict[str, str] = {}
@@ -123,11 +132,11 @@ def look_at(
                 read = first if choice.chosen == "first" else second
                 found[place] = read.get(place, nothing)
             else:
-                faults[place] = "Choose what the paper says."
+                faults[place] = _("Choose what the paper says.")
         except KeyingRefused as refused:
             faults[place] = str(refused)
     if faults:
-        raise InvalidInput(NOT_LOOKED_YET, fields=faults)
+        raise InvalidInput(_(NOT_LOOKED_YET), fields=faults)
     chosen = {place: choices[place].chosen for place in found}
     _keep(there.card, 3, found, by, at, chosen)
     record_change(
@@ -152,7 +161,11 @@ def take_card(*, card: PaperCard, by: Person, at: datetime) -> Taken:
     there = _hold(card)
     given = there.agreed
     if given is None:
-        raise Conflict(f"This card is {there.state.value}; its values wait until they agree.")
+        raise Conflict(
+            _("This card is {state}; its values wait until they agree.").format(
+                state=_(there.state.value)
+            )
+        )
     sheet_of(there.card)  # refuses where the judge sits no more
     applied, held, handed_in, lacking = put_in(
         card=there.card, given=given, people=there.people, at=at
@@ -162,6 +175,8 @@ def take_card(*, card: PaperCard, by: Person, at: datetime) -> Taken:
         return outcome
     there.card.taken_at, there.card.taken_by = at, by
     there.card.save(update_fields=["taken_at", "taken_by"])
+    with in_english():  # the record says it alike, whoever took the card
+        source = there.source
     record_change(
         show=there.card.judge.show,
         actor=by,
@@ -177,7 +192,7 @@ def take_card(*, card: PaperCard, by: Person, at: datetime) -> Taken:
             "held": held,
             "handed_in": handed_in,
         },
-        reason=f"{there.source}.",
+        reason=f"{source}.",
         device="Paper card",
     )
     return outcome
@@ -189,10 +204,10 @@ def start_over(*, card: PaperCard, reason: str, by: Person, at: datetime) -> Key
     there = _hold(card)
     reason = reason.strip()
     if not reason or len(reason) > LONGEST_REASON:
-        words = f"Say why, in at most {LONGEST_REASON} letters."
+        words = _("Say why, in at most {longest} letters.").format(longest=LONGEST_REASON)
         raise InvalidInput(words, fields={"reason": words})
     if not there.keyings:
-        raise Conflict("Nobody has keyed this card yet; there is nothing to start over.")
+        raise Conflict(_("Nobody has keyed this card yet; there is nothing to start over."))
     state = there.state
     there.card.edition += 1
     there.card.taken_at = there.card.taken_by = None
@@ -222,8 +237,10 @@ def _demand_in_use(card: PaperCard) -> None:
     if not card.scorecard.in_use:
         now = demand_card(card.judge.show)
         raise Conflict(
-            f"This card was printed for {card.scorecard}; judges mark on {now} now. Print the new "
-            "card, let the judge write the marks over, and key that one."
+            _(
+                "This card was printed for {scorecard}; judges mark on {now} now. Print the new "
+                "card, let the judge write the marks over, and key that one."
+            ).format(scorecard=card.scorecard, now=now)
         )
 
 

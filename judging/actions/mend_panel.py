@@ -32,6 +32,7 @@ from judging.rules.windows.planner import apart, opened_later
 from judging.rules.windows.problem import Rotation
 from judging.rules.windows.rotation import DispatchSolver
 from showrun.errors import Conflict, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -63,7 +64,7 @@ def mend_panel(
     seats = Seat.objects.filter(judge__show=show).exclude(entry__status__in=apart_from)
     present = list(seats.select_related("section", "entry", "judge"))
     if not present:
-        raise NotYet("There is no panel to mend; draw it first.")
+        raise NotYet(_("There is no panel to mend; draw it first."))
     asked = panel_task(show, more=_offers_of_gone(judges_of(show), present))
     rows = {Place(seat.entry, seat.section.code, seat.judge): seat for seat in present}
     try:

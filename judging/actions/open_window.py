@@ -26,6 +26,7 @@ from judging.rules.windows.rotation import DispatchSolver, RotationSolver
 from judging.rules.windows.size import Hold, WindowSize, rotating, walking_panel
 from judging.rules.windows.verify import faults
 from showrun.errors import Conflict, InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -92,10 +93,15 @@ def drawn_plan(planner: Planner) -> Rotation:
     try:
         rotation = planner.plan(planner.problem)
     except ValueError as fault:
-        raise NotYet(f"No plan keeps the rules of the day: {fault}.", code="no-plan") from fault
+        raise NotYet(
+            _("No plan keeps the rules of the day: {fault}.").format(fault=fault), code="no-plan"
+        ) from fault
     broken = faults(planner.problem, rotation)
     if broken:
-        raise Conflict(f"The rotation drawn breaks a rule: {broken[0]}.", code="rotation-faulty")
+        raise Conflict(
+            _("The rotation drawn breaks a rule: {why}.").format(why=broken[0]),
+            code="rotation-faulty",
+        )
     return rotation
 
 
@@ -116,7 +122,7 @@ def size_window(
     show = Show.objects.select_for_update().get(pk=show.pk)
     present = window_of(show)
     if present and present.published_at:
-        raise Conflict("The window is published; announced times are not drawn again.")
+        raise Conflict(_("The window is published; announced times are not drawn again."))
     plan = show_problem(show)
     names = names_of(plan.judges, plan.entries)
     planner = planner_of(show, plan, solver or DispatchSolver(seed=SEED), names, seed=SEED)
@@ -181,7 +187,9 @@ def take_over(*, show: Show, result: Mapping[str, Any]) -> Window:
         rotation = together(rotation)
     broken = faults(planner.problem, rotation)
     if broken:
-        raise Conflict(f"The plan found breaks a rule: {broken[0]}.", code="rotation-faulty")
+        raise Conflict(
+            _("The plan found breaks a rule: {why}.").format(why=broken[0]), code="rotation-faulty"
+        )
     return _write(show, plan, planner, rotation, "likely")
 
 
@@ -192,23 +200,30 @@ def set_hours(
     """Move the judging window or change its length; a window sized before is drawn anew."""
     window = window_of(show)
     if window and window.published_at:
-        raise Conflict("The window is published; withdraw it before its hours are changed.")
+        raise Conflict(_("The window is published; withdraw it before its hours are changed."))
     wall = opens_at.replace(tzinfo=None)
     if isinstance(opens_at.tzinfo, ZoneInfo) and is_skipped(wall, opens_at.tzinfo):
         raise InvalidInput(
-            f"There is no {wall:%H:%M} on that day: the clocks jump over it. Choose another time.",
-            fields={"opens_at": "A time the clock shows, please."},
+            _(
+                "There is no {time:%H:%M} on that day: the clocks jump over it. Choose another "
+                "time."
+            ).format(time=wall),
+            fields={"opens_at": _("A time the clock shows, please.")},
         )
     local = opens_at.astimezone(show.tz).date()
     if not show.starts_on <= local <= show.ends_on:
         raise InvalidInput(
-            "The judging falls outside the show's days.",
-            fields={"opens_at": f"From {show.starts_on} to {show.ends_on}, please."},
+            _("The judging falls outside the show's days."),
+            fields={
+                "opens_at": _("From {starts_on} to {ends_on}, please.").format(
+                    starts_on=show.starts_on, ends_on=show.ends_on
+                )
+            },
         )
     if not 0 < minutes <= 24 * 60:
         raise InvalidInput(
-            "A window lasts at least a minute and at most a day.",
-            fields={"minutes": "1 to 1440 minutes, please."},
+            _("A window lasts at least a minute and at most a day."),
+            fields={"minutes": _("1 to 1440 minutes, please.")},
         )
     before = {"opens_at": show.judging_starts_at.isoformat(), "minutes": show.judging_minutes}
     show.judging_starts_at, show.judging_minutes = opens_at, minutes
@@ -236,22 +251,28 @@ def publish_window(
     """
     window = window_of(show)
     if window is None:
-        raise NotYet("There is no window yet; size it first.")
+        raise NotYet(_("There is no window yet; size it first."))
     visits = set(window.visits.values_list("judge_id", "entry_id"))
     if visits != set(seats_of(show).values_list("judge_id", "entry_id")):
         raise NotYet(
-            "The panel changed after the window was sized. Size it again first.", code="stale"
+            _("The panel changed after the window was sized. Size it again first."), code="stale"
         )
     if not window.fits:
         raise NotYet(
-            f"The visits need {window.needed_minutes} minutes and the window has "
-            f"{window.available_minutes}. Take one of the ways out, then size it again."
+            _(
+                "The visits need {needed_minutes} minutes and the window has {available_minutes}. "
+                "Take one of the ways out, then size it again."
+            ).format(
+                needed_minutes=window.needed_minutes, available_minutes=window.available_minutes
+            )
         )
     risky = _is_risky(window)
     if risky and not accept_chance and window.published_at is None:
         raise NotYet(
-            f"The plan fits, but {chance_words(window.chance or 0)} inside the window. "
-            "Take one of the ways out, or tick that you publish it all the same.",
+            _(
+                "The plan fits, but {chance_words} inside the window. Take one of the ways out, "
+                "or tick that you publish it all the same."
+            ).format(chance_words=chance_words(window.chance or 0)),
             code="risky",
         )
     if window.published_at is None:
@@ -280,13 +301,13 @@ def withdraw_window(*, show: Show, reason: str, by: Person | None, at: datetime)
     """Take back announced times while no judge has set off, so that they can be drawn anew."""
     window = window_of(show)
     if window is None or window.published_at is None:
-        raise NotYet("There is no published window to withdraw.")
+        raise NotYet(_("There is no published window to withdraw."))
     if judging_begun(show):
-        raise Conflict("Judging has begun; announced times stay. Mend the panel instead.")
+        raise Conflict(_("Judging has begun; announced times stay. Mend the panel instead."))
     if not reason.strip():
         raise InvalidInput(
-            "Say why the announced times are taken back; exhibitors will ask.",
-            fields={"reason": "A reason, please."},
+            _("Say why the announced times are taken back; exhibitors will ask."),
+            fields={"reason": _("A reason, please.")},
         )
     window.delete()
     record_change(

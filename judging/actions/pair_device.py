@@ -10,6 +10,7 @@ from django.db import transaction
 from judging.models import Device, Judge, PairingCode
 from judging.queries.devices import hash_of
 from showrun.errors import Conflict, Gone, InvalidInput, NotFound
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
@@ -29,13 +30,17 @@ def _scribe(judge: Judge, name: str) -> str:
     name = " ".join(name.split())
     if len(name) > LONGEST_SCRIBE:
         raise InvalidInput(
-            f"A scribe's name has at most {LONGEST_SCRIBE} letters.",
-            fields={"scribe": f"At most {LONGEST_SCRIBE} letters, please."},
+            _("A scribe's name has at most {longest} letters.").format(longest=LONGEST_SCRIBE),
+            fields={
+                "scribe": _("At most {longest} letters, please.").format(longest=LONGEST_SCRIBE)
+            },
         )
     if name.casefold() == " ".join(judge.person.name.split()).casefold():
         raise InvalidInput(
-            f"{name} is the judge. Name a scribe only where another person keys.",
-            fields={"scribe": "Leave it empty where the judge keys."},
+            _("{name} is the judge. Name a scribe only where another person keys.").format(
+                name=name
+            ),
+            fields={"scribe": _("Leave it empty where the judge keys.")},
         )
     return name
 
@@ -85,13 +90,17 @@ def pair_device(*, code: str, label: str, at: datetime) -> tuple[Device, str]:
     )
     if kept is None:
         raise NotFound(
-            "This code is not known. Check the letters, or ask the office for a new one.",
+            _("This code is not known. Check the letters, or ask the office for a new one."),
             code="pairing-unknown",
         )
     if kept.used_at:
-        raise Gone("This code was used already. Ask the office for a new one.", code="pairing-used")
+        raise Gone(
+            _("This code was used already. Ask the office for a new one."), code="pairing-used"
+        )
     if kept.expires_at < at:
-        raise Gone("This code has run out. Ask the office for a new one.", code="pairing-expired")
+        raise Gone(
+            _("This code has run out. Ask the office for a new one."), code="pairing-expired"
+        )
     kept.used_at = at
     kept.save(update_fields=["used_at"])
     token = secrets.token_urlsafe(32)
@@ -143,12 +152,16 @@ def replace_phone(
     device = _locked(device)
     if device.revoked_at:
         raise Conflict(
-            f"{device} of {device.judge} is shut out already. "
-            "Make a code for the judge to pair another phone."
+            _(
+                "{device} of {judge} is shut out already. Make a code for the judge to pair "
+                "another phone."
+            ).format(device=device, judge=device.judge)
         )
     reason = reason.strip()
     if not reason:
-        raise InvalidInput("Say why the phone is replaced.", fields={"reason": "A word, please."})
+        raise InvalidInput(
+            _("Say why the phone is replaced."), fields={"reason": _("A word, please.")}
+        )
     shut_out_device(device=device, by=by, at=at, reason=reason)
     return make_pairing_code(judge=device.judge, scribe=device.scribe, by=by, at=at)
 
@@ -158,7 +171,11 @@ def change_scribe(*, device: Device, scribe: str, by: Person | None, at: datetim
     """Say who keys for the judge on a paired phone from now on; empty, the judge does."""
     device = _locked(device)
     if device.revoked_at:
-        raise Conflict(f"{device} of {device.judge} is shut out; nobody keys on it.")
+        raise Conflict(
+            _("{device} of {judge} is shut out; nobody keys on it.").format(
+                device=device, judge=device.judge
+            )
+        )
     before, device.scribe = device.scribe, _scribe(device.judge, scribe)
     if device.scribe != before:
         device.save(update_fields=["scribe"])

@@ -13,6 +13,7 @@ from judging.models import Judge, PanelRules, Section
 from judging.models import Pin as PinRow
 from judging.queries.panel_task import panel_rules
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -34,12 +35,13 @@ def set_panel_rules(
     demand_undrawn(show)
     if balance_by not in dict(PanelRules.BALANCES):
         raise InvalidInput(
-            f"“{balance_by}” cannot be made equal.", fields={"balance_by": "Seats or minutes."}
+            _("“{balance_by}” cannot be made equal.").format(balance_by=balance_by),
+            fields={"balance_by": _("Seats or minutes.")},
         )
     if max_seats is not None and max_seats < 1:
         raise InvalidInput(
-            "A limit below one seat leaves nobody to judge.",
-            fields={"max_seats": "At least one, or nothing for no limit."},
+            _("A limit below one seat leaves nobody to judge."),
+            fields={"max_seats": _("At least one, or nothing for no limit.")},
         )
     rules = panel_rules(show)
     before = _as_record(rules)
@@ -85,17 +87,19 @@ def pin(
     _demand_own(show, judge, entry, section)
     if not why.strip() or len(why) > LONGEST_WHY:
         raise InvalidInput(
-            "Say in one sentence why the seat is set by hand; judges and exhibitors will ask.",
-            fields={"why": "A reason, please."},
+            _("Say in one sentence why the seat is set by hand; judges and exhibitors will ask."),
+            fields={"why": _("A reason, please.")},
         )
     if must and section is not None and not judge.sections.filter(pk=section.pk).exists():
         raise InvalidInput(
-            f"{judge} is not engaged for {section.name}. Engage them for it first.",
-            fields={"section": "Not a section of this judge."},
+            _("{judge} is not engaged for {section}. Engage them for it first.").format(
+                judge=judge, section=section.name
+            ),
+            fields={"section": _("Not a section of this judge.")},
         )
     same = PinRow.objects.filter(judge=judge, entry=entry, section=section).first()
     if same is not None:
-        raise Conflict(f"It is set already: {same}. Free that seat first.")
+        raise Conflict(_("It is set already: {same}. Free that seat first.").format(same=same))
     row = PinRow.objects.create(
         show=show, judge=judge, entry=entry, section=section, must=must, why=why.strip()
     )
@@ -113,13 +117,15 @@ def pin(
 
 def _demand_own(show: Show, judge: Judge, entry: Entry, section: Section | None) -> None:
     if judge.show_id != show.pk or entry.show_id != show.pk:
-        raise InvalidInput("That judge or entry is in another show.")
+        raise InvalidInput(_("That judge or entry is in another show."))
     if section is not None and section.scorecard.show_id != show.pk:
-        raise InvalidInput("That section is on another show's scorecard.")
+        raise InvalidInput(_("That section is on another show's scorecard."))
     if judge.left_at is not None:
-        raise InvalidInput(f"{judge} has left and sits nowhere any more.")
+        raise InvalidInput(_("{judge} has left and sits nowhere any more.").format(judge=judge))
     if entry.status == Status.PRACTICE:
-        raise InvalidInput("The practice wagon is for every judge; no seat is set by hand there.")
+        raise InvalidInput(
+            _("The practice wagon is for every judge; no seat is set by hand there.")
+        )
 
 
 @transaction.atomic

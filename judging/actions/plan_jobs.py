@@ -19,14 +19,15 @@ from judging.models import PlanJob, Window
 from judging.queries.plan import fingerprint, show_problem
 from judging.queries.window import window_of
 from showrun.errors import Conflict, InvalidInput, NotYet
+from showrun.language import gettext as _
+from showrun.language import in_english
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
+from showrun.shows.rules.clocks import CLOCKS_DIFFER
 
 LONGEST_S = 300
 # A worker says at least every two seconds that it lives.
 LEASE = timedelta(seconds=15)
-# Heard from so far in the time to come: the clock was set back since.
-CLOCKS_DIFFER = timedelta(minutes=10)
 # A wanted job the queue has lost is put to it again after this.
 PATIENCE = timedelta(seconds=10)
 TRIES = 2
@@ -60,15 +61,15 @@ def ask_for_plan(
     """Want a plan; one of a kind at a time. What is in `case` is kept with a fingerprint."""
     if not 1 <= limit_s <= LONGEST_S:
         raise InvalidInput(
-            f"A worker may look for 1 to {LONGEST_S} seconds.",
-            fields={"limit_s": f"1 to {LONGEST_S} seconds, please."},
+            _("A worker may look for 1 to {longest} seconds.").format(longest=LONGEST_S),
+            fields={"limit_s": _("1 to {longest} seconds, please.").format(longest=LONGEST_S)},
         )
     show = Show.objects.select_for_update().get(pk=show.pk)
     window = window_of(show)
     if kind == PlanJob.Kind.DRAW and window and window.published_at:
-        raise Conflict("The window is published; announced times are not drawn again.")
+        raise Conflict(_("The window is published; announced times are not drawn again."))
     if PlanJob.objects.filter(show=show, kind=kind, state__in=LIVE).exists():
-        raise Conflict("A plan is being looked for already. Wait for it, or stop it first.")
+        raise Conflict(_("A plan is being looked for already. Wait for it, or stop it first."))
     print_now = fingerprint(show_problem(show), show)
     job = PlanJob.objects.create(
         show=show,
@@ -134,7 +135,7 @@ def stop(*, job: PlanJob, by: Person | None, at: datetime) -> None:
     )
     asked = rows.filter(state=PlanJob.State.RUNNING).update(stop_wanted=True)
     if not ended and not asked:
-        raise Conflict("This plan is not being looked for any more.")
+        raise Conflict(_("This plan is not being looked for any more."))
     _record(job, by, at, "stopped")
 
 
@@ -179,8 +180,10 @@ def use_plan(*, show: Show, job: PlanJob, by: Person | None, at: datetime) -> Wi
             _record(job, by, at, "used", {"needed": taken.needed_minutes}, before)
     if stale:
         raise Conflict(
-            "The panel, the hours or the rules of the day changed since this plan was asked for. "
-            "Look for another one.",
+            _(
+                "The panel, the hours or the rules of the day changed since this plan was asked "
+                "for. Look for another one."
+            ),
             code="stale",
         )
     return taken
@@ -190,9 +193,9 @@ def _usable(show: Show, job: PlanJob) -> Window | None:
     """Return the present window, after making sure that this plan may take its place."""
     window = window_of(show)
     if window and window.published_at:
-        raise Conflict("The window is published; announced times are not drawn again.")
+        raise Conflict(_("The window is published; announced times are not drawn again."))
     if job.kind != PlanJob.Kind.DRAW or job.state not in READY or not job.result.get("visits"):
-        raise NotYet("There is no plan here that could be used.")
+        raise NotYet(_("There is no plan here that could be used."))
     return window
 
 
@@ -201,19 +204,21 @@ def leave_plan(*, show: Show, job: PlanJob, by: Person | None, at: datetime) -> 
     """Put a found plan aside; the window stays as it is."""
     left = PlanJob.objects.filter(pk=job.pk, show=show, state__in=READY)
     if not left.update(state=PlanJob.State.STALE, said="Looked at, and left."):
-        raise Conflict("There is no plan here that could be left.")
+        raise Conflict(_("There is no plan here that could be left."))
     _record(job, by, at, "left")
 
 
 def _record(
     job: PlanJob, by: Person | None, at: datetime, verb: str, after: Any = None, before: Any = None
 ) -> None:
+    with in_english():  # the record says it alike, whoever asked
+        kind = job.get_kind_display()
     record_change(
         show=job.show,
         actor=by,
         at=at,
         verb=verb,
-        subject=f"the plan looked for: {job.get_kind_display()}",
+        subject=f"the plan looked for: {kind}",
         before=before,
         after=after,
     )

@@ -15,6 +15,7 @@ from judging.queries.cards import card_of, demand_card
 from judging.queries.practice import is_marked, is_open, practice_entry
 from judging.rules.cards.scorecard import Form
 from showrun.errors import Conflict, InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -51,7 +52,7 @@ def set_up_practice(
         )
     elif (wagon.wagon_name, wagon.rig.facts()) != (name, facts) and is_marked(wagon):
         raise Conflict(
-            "Judges have marked the practice wagon; its name and rig stay as they are.",
+            _("Judges have marked the practice wagon; its name and rig stay as they are."),
             code="practice-marked",
         )
     wagon.wagon_name, wagon.history = name, planted
@@ -60,7 +61,7 @@ def set_up_practice(
     wagon.save()
     here = Judge.objects.filter(show=show, left_at__isnull=True)
     if not _seat(wagon, here, card):
-        raise NotYet("Engage a judge first; a practice wagon needs somebody to mark it.")
+        raise NotYet(_("Engage a judge first; a practice wagon needs somebody to mark it."))
     verb = "set up" if before is None else "changed" if before["open"] else "opened"
     _record(show, wagon, verb, before=before, by=by, at=at)
     return wagon
@@ -72,9 +73,9 @@ def close_practice(*, show: Show, by: Person, at: datetime) -> Entry:
     show = Show.objects.select_for_update().get(pk=show.pk)
     wagon = practice_entry(show)
     if wagon is None:
-        raise NotYet("There is no practice wagon to close.")
+        raise NotYet(_("There is no practice wagon to close."))
     if not is_open(wagon):
-        raise Conflict("The practice wagon is closed already.")
+        raise Conflict(_("The practice wagon is closed already."))
     before = _as_kept(wagon)
     Seat.objects.filter(entry=wagon).delete()
     _record(show, wagon, "closed", before=before, by=by, at=at)
@@ -92,14 +93,14 @@ def seat_at_practice(judge: Judge) -> None:
 def _demand_sound(name: str, rig: Mapping[str, str], planted: str) -> None:
     faults = faults_of_rig(rig)
     if not name:
-        faults["wagon_name"] = "A name for the practice wagon, please."
+        faults["wagon_name"] = _("A name for the practice wagon, please.")
     elif len(name) > LONGEST_NAME:
-        faults["wagon_name"] = f"At most {LONGEST_NAME} letters, please."
+        faults["wagon_name"] = _("At most {longest} letters, please.").format(longest=LONGEST_NAME)
     if len(planted) > LONGEST_PLANTED:
-        faults["planted"] = f"At most {LONGEST_PLANTED} letters, please."
+        faults["planted"] = _("At most {longest} letters, please.").format(longest=LONGEST_PLANTED)
     if faults:
         raise InvalidInput(
-            "The practice wagon is not set up yet: see the marked fields.", fields=faults
+            _("The practice wagon is not set up yet: see the marked fields."), fields=faults
         )
 
 

@@ -10,6 +10,8 @@ from judging.actions.compute_result import demand_rigs_settled
 from judging.models import Result, Signature
 from judging.queries.results import class_inputs, latest_result, open_questions
 from showrun.errors import Conflict, NotYet
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
@@ -21,8 +23,13 @@ def demand_gaps_accepted(result: Result) -> None:
     if result.gaps and not result.gaps_accepted_at:
         n = len(result.gaps)
         raise NotYet(
-            f"{n} card{'s are' if n > 1 else ' is'} missing of this result. Somebody who may "
-            "release results must accept that in writing first.",
+            ngettext(
+                "{n} card is missing of this result. Somebody who may release results must accept "
+                "that in writing first.",
+                "{n} cards are missing of this result. Somebody who may release results must "
+                "accept that in writing first.",
+                n,
+            ).format(n=n),
             code="gaps-not-accepted",
         )
 
@@ -31,12 +38,12 @@ def demand_current(result: Result) -> None:
     """Refuse a result that is not the newest version, or whose marks have changed since."""
     newest = latest_result(result.show_class)
     if newest is None or newest.pk != result.pk:
-        raise Conflict("There is a newer version of this result.")
+        raise Conflict(_("There is a newer version of this result."))
     inputs = class_inputs(result.show_class)
     demand_rigs_settled(inputs)
     if inputs.fingerprint() != result.inputs_hash:
         raise NotYet(
-            "Marks changed after this result was computed. Compute it again, then sign.",
+            _("Marks changed after this result was computed. Compute it again, then sign."),
             code="marks-changed",
         )
 
@@ -46,7 +53,10 @@ def demand_releasable(result: Result) -> None:
     hands = result.signatures.count()
     if hands < HANDS_NEEDED:
         raise NotYet(
-            f"A result needs {HANDS_NEEDED} signatures; it has {hands}.", code="signatures-missing"
+            _("A result needs {hands_needed} signatures; it has {hands}.").format(
+                hands_needed=HANDS_NEEDED, hands=hands
+            ),
+            code="signatures-missing",
         )
     demand_current(result)
     demand_gaps_accepted(result)
@@ -57,17 +67,21 @@ def sign_result(*, result: Result, by: Person, at: datetime) -> Result:
     """Put a hand under the result; two different people are needed."""
     result = Result.objects.select_for_update().get(pk=result.pk)
     if result.released_at:
-        raise Conflict("This result was released already.")
+        raise Conflict(_("This result was released already."))
     demand_current(result)
     demand_gaps_accepted(result)
     waiting = open_questions(result.show_class)
     if waiting:
         raise NotYet(
-            f"{waiting} question{'s wait' if waiting > 1 else ' waits'} for a judge's answer.",
+            ngettext(
+                "{waiting} question waits for a judge's answer.",
+                "{waiting} questions wait for a judge's answer.",
+                waiting,
+            ).format(waiting=waiting),
             code="questions-open",
         )
     if result.signatures.filter(person=by).exists():
-        raise Conflict("You have signed this result; the second hand must be another person's.")
+        raise Conflict(_("You have signed this result; the second hand must be another person's."))
     Signature.objects.create(result=result, person=by, signed_at=at)
     record_change(
         show=result.show_class.show,

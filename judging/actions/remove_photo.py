@@ -9,6 +9,7 @@ from django.db import transaction
 
 from judging.models import RoundPhoto
 from showrun.errors import InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
@@ -17,9 +18,9 @@ from showrun.shows.models import Person
 def remove_photo(*, photo: RoundPhoto, reason: str, by: Person, at: datetime) -> None:
     """Remove the row, and the file once that is certain; who, what and why stay in the record."""
     if not reason.strip():
-        raise InvalidInput("Say why it is removed.", fields={"reason": "A reason, please."})
+        raise InvalidInput(_("Say why it is removed."), fields={"reason": _("A reason, please.")})
     storage, name, photo_id = photo.file.storage, str(photo.file.name), photo.pk
-    gone, _ = RoundPhoto.objects.filter(pk=photo_id).delete()
+    gone, _unused = RoundPhoto.objects.filter(pk=photo_id).delete()
     if not gone:
         return
     record_change(

@@ -30,6 +30,8 @@ from judging.queries.visit_times import visit_times
 from judging.queries.window import window_of
 from judging.rules.windows.replan import Replan, push, replan
 from showrun.errors import Conflict, InvalidInput, NotYet
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -68,11 +70,11 @@ def ask_replan(*, show: Show, happening: Happening, by: Person, at: datetime) ->
     show = Show.objects.select_for_update().get(pk=show.pk)
     window = window_of(show)
     if window is None or window.published_at is None:
-        raise NotYet("The times are not published yet; publish the window first.")
+        raise NotYet(_("The times are not published yet; publish the window first."))
     cause = _note(show, happening, by, at)
     day = day_case(show, at=at)
     if not day.case.left and not day.called_off:
-        raise Conflict("Every visit has begun or is done; there is nothing left to move.")
+        raise Conflict(_("Every visit has begun or is done; there is nothing left to move."))
     _overtake(show)
     pushed = push(day.case)
     job = ask_for_plan(
@@ -121,7 +123,7 @@ def _note(show: Show, happening: Happening, by: Person, at: datetime) -> str:
 def _late(show: Show, happening: Happening, by: Person, at: datetime) -> str:
     judge, minutes = happening.judge, happening.minutes
     if judge is None or not minutes:
-        raise InvalidInput("Say which judge, and by how many minutes.")
+        raise InvalidInput(_("Say which judge, and by how many minutes."))
     free_at = at
     for time in visit_times(show):
         if time.judge_id == judge.pk and time.began_at and time.ended_at is None:
@@ -141,7 +143,7 @@ def _late(show: Show, happening: Happening, by: Person, at: datetime) -> str:
 
 def _gone(show: Show, happening: Happening, by: Person, at: datetime) -> str:
     if happening.judge is None:
-        raise InvalidInput("Say which judge is gone.")
+        raise InvalidInput(_("Say which judge is gone."))
     judge_leaves(judge=happening.judge, reason=happening.reason, by=by, at=at)
     mend_panel(show=show, by=by, at=at, reason=happening.reason, retime=False)
     return f"{happening.judge.code} is gone"
@@ -149,7 +151,7 @@ def _gone(show: Show, happening: Happening, by: Person, at: datetime) -> str:
 
 def _scratched(show: Show, happening: Happening, by: Person, at: datetime) -> str:
     if happening.entry is None:
-        raise InvalidInput("Say which wagon is scratched.")
+        raise InvalidInput(_("Say which wagon is scratched."))
     scratch_entry(entry=happening.entry, by=by, at=at, reason=happening.reason)
     mend_panel(show=show, by=by, at=at, reason=happening.reason, retime=False)
     return f"Wagon {happening.entry.number} is scratched"
@@ -157,7 +159,7 @@ def _scratched(show: Show, happening: Happening, by: Person, at: datetime) -> st
 
 def _crew(show: Show, happening: Happening, by: Person, at: datetime) -> str:
     if happening.entry is None:
-        raise InvalidInput("Say which crew is away.")
+        raise InvalidInput(_("Say which crew is away."))
     return f"The crew of wagon {happening.entry.number} is away {_pause(show, happening, by, at)}"
 
 
@@ -172,10 +174,10 @@ def _drift(show: Show, happening: Happening, by: Person, at: datetime) -> str:
 def _pause(show: Show, happening: Happening, by: Person, at: datetime) -> str:
     starts_at, ends_at = happening.starts_at, happening.ends_at
     if starts_at is None or ends_at is None:
-        raise InvalidInput("Say from when to when.")
+        raise InvalidInput(_("Say from when to when."))
     if ends_at <= at:
         raise InvalidInput(
-            "That time is over already.", fields={"ends": "A time still to come, please."}
+            _("That time is over already."), fields={"ends": _("A time still to come, please.")}
         )
     add_pause(
         show=show,
@@ -213,12 +215,14 @@ def solve_replan(job: PlanJob, stop: threading.Event, report: Report) -> dict[st
     asked = datetime.fromisoformat(job.case["asked"])
     day = day_case(show, at=asked)
     if _seats(day) != job.case["seats"]:
-        raise Conflict("The panel changed meanwhile; work the times out again.")
+        raise Conflict(_("The panel changed meanwhile; work the times out again."))
     report(job.case["push"]["makespan"], day.case.last_known_end)
     found = replan(day.case, limit_s=job.limit_s, seed=job.seed, stop=stop)
     faults = found.faults()
     if faults:
-        raise Conflict(f"The times found break a rule: {faults[0]}.", code="rotation-faulty")
+        raise Conflict(
+            _("The times found break a rule: {why}.").format(why=faults[0]), code="rotation-faulty"
+        )
     report(found.end, day.case.last_known_end)
     said = "No other times move fewer visits." if found.proven else ""
     return {**_result(day, found), "likely": None, "chance": None, "said": said}
@@ -233,7 +237,7 @@ def announce_replan(
         job = PlanJob.objects.select_for_update().get(pk=job.pk, show=show)
         if job.kind != PlanJob.Kind.REPLAN or job.state not in OPEN_STATES:
             raise Conflict(
-                "Those times were announced, left or overtaken already. Work them out again.",
+                _("Those times were announced, left or overtaken already. Work them out again."),
                 code="stale",
             )
         times = _times_of(show, job, way)
@@ -255,37 +259,37 @@ def announce_replan(
                 state=PlanJob.State.USED, stop_wanted=True, finished_at=at
             )
     if stale:
-        raise Conflict(f"{stale} Work the times out again.", code="stale")
+        raise Conflict(_("{stale} Work the times out again.").format(stale=_(stale)), code="stale")
     return told
 
 
 def _times_of(show: Show, job: PlanJob, way: str) -> dict[tuple[int, int], Times]:
     plans = {PUSH: job.case["push"], SEARCH: job.result}
     if way not in plans:
-        raise InvalidInput("Choose the times re-planned or the push.")
+        raise InvalidInput(_("Choose the times re-planned or the push."))
     rows = plans[way].get("visits")
     window = window_of(show)
     if rows is None or window is None:
-        raise NotYet("Those times are not worked out yet.")
+        raise NotYet(_("Those times are not worked out yet."))
     return proposed_times(rows, window.opens_at)
 
 
 def _why_stale(show: Show, job: PlanJob, times: dict[tuple[int, int], Times], at: datetime) -> str:
     """Say what happened since that the times do not know of; nothing where they still hold."""
     if last_number(show) != job.case["announcement"]:
-        return "Other times were announced meanwhile."
+        return N_("Other times were announced meanwhile.")
     day = day_case(show, at=at)
     if _seats(day) != job.case["seats"] or day.called_off != job.case["called_off"]:
-        return "The panel changed meanwhile."
+        return N_("The panel changed meanwhile.")
     begun = {time.pair: time for time in day.times if time.began_at}
     announced = {time.pair: (time.starts_at, time.ends_at) for time in day.times}
     for pair, span in times.items():
         if announced.get(pair) == span:
             continue
         if pair in begun:
-            return "A visit that would move has begun meanwhile."
+            return N_("A visit that would move has begun meanwhile.")
         if span[0] + GRACE < at:
-            return "The first of the new times has passed meanwhile."
+            return N_("The first of the new times has passed meanwhile.")
     return ""
 
 
@@ -298,5 +302,5 @@ def leave_replan(*, show: Show, job: PlanJob, by: Person, at: datetime) -> None:
     if not left.update(
         state=PlanJob.State.STALE, stop_wanted=True, finished_at=at, said="Looked at, and left."
     ):
-        raise Conflict("Those times were announced, left or overtaken already.")
+        raise Conflict(_("Those times were announced, left or overtaken already."))
     record_change(show=show, actor=by, at=at, verb="left", subject="changed times as announced")

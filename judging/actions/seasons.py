@@ -12,6 +12,7 @@ from judging.models import Season, SeasonClass
 from judging.queries.seasons import CHANGED, counted_results, subject_of
 from judging.rules.results.season import read_table
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show, ShowClass
 
@@ -35,10 +36,10 @@ def make_season(
         made_at=at,
     )
     taken = InvalidInput(
-        "There is a season of that name.", fields={"name": "Another name, please."}
+        _("There is a season of that name."), fields={"name": _("Another name, please.")}
     )
     if not season.slug:
-        raise InvalidInput("The name has no letters.", fields={"name": "Letters, please."})
+        raise InvalidInput(_("The name has no letters."), fields={"name": _("Letters, please.")})
     if Season.objects.filter(slug=season.slug).exists():
         raise taken
     try:
@@ -83,9 +84,9 @@ def change_season(
     others = any(before[key] != after[key] for key in ("points", "best_of"))
     if others and not reason and counted_results(season):
         raise InvalidInput(
-            "Released results count in this season already; a change needs its reason.",
+            _("Released results count in this season already; a change needs its reason."),
             code="reason-needed",
-            fields={"reason": "Why do the points change? It stands on the season's page."},
+            fields={"reason": _("Why do the points change? It stands on the season's page.")},
         )
     season.save(update_fields=["name", "points", "best_of"])
     for show in Show.objects.filter(classes__in=season.classes.values("show_class")).distinct():
@@ -109,7 +110,11 @@ def add_class(*, season: Season, show_class: ShowClass, by: Person, at: datetime
         season=season, show_class=show_class, defaults={"added_by": by, "added_at": at}
     )
     if not new:
-        raise Conflict(f"{show_class} counts in {season} already.")
+        raise Conflict(
+            _("{show_class} counts in {season} already.").format(
+                show_class=show_class, season=season
+            )
+        )
     _record_class("added a class to a season", row, by, at)
     return row
 
@@ -120,9 +125,9 @@ def remove_class(*, row: SeasonClass, reason: str, by: Person, at: datetime) -> 
     reason = reason.strip()[:LONGEST_REASON]
     if not reason:
         raise InvalidInput(
-            "Say why the class counts no more.",
+            _("Say why the class counts no more."),
             code="reason-needed",
-            fields={"reason": "Why?"},
+            fields={"reason": _("Why?")},
         )
     _record_class("took a class out of a season", row, by, at, reason)
     row.delete()
@@ -148,7 +153,8 @@ def _name(given: str) -> str:
     name = " ".join(given.split())
     if not name or len(name) > LONGEST_NAME:
         raise InvalidInput(
-            "A season needs a name.", fields={"name": f"1 to {LONGEST_NAME} letters, please."}
+            _("A season needs a name."),
+            fields={"name": _("1 to {longest} letters, please.").format(longest=LONGEST_NAME)},
         )
     return name
 
@@ -163,7 +169,7 @@ def _points(given: Sequence[str]) -> list[str]:
 def _best_of(given: int | None) -> int | None:
     if given is not None and not 1 <= given <= MOST_SHOWS:
         raise InvalidInput(
-            "At least one show counts.",
-            fields={"best_of": f"1 to {MOST_SHOWS}, or empty for all shows."},
+            _("At least one show counts."),
+            fields={"best_of": _("1 to {most}, or empty for all shows.").format(most=MOST_SHOWS)},
         )
     return given

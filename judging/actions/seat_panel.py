@@ -18,6 +18,7 @@ from judging.queries.window import window_of
 from judging.rules.panels.assignment import PanelImpossible, draw_task
 from judging.rules.panels.assignment import Seat as Place
 from showrun.errors import Conflict, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -52,7 +53,7 @@ def seat_panel(*, show: Show, seed: int, by: Person | None, at: datetime) -> Pan
     demand_undrawn(show)
     asked = panel_task(show)
     if not asked.task.judges or not asked.task.entries:
-        raise NotYet("A panel needs confirmed entries and engaged judges.")
+        raise NotYet(_("A panel needs confirmed entries and engaged judges."))
     try:
         drawn = draw_task(asked.task, seed=seed, names=asked.names, balance_by=asked.balance_by)
     except PanelImpossible as fault:
@@ -83,12 +84,16 @@ def demand_undrawn(show: Show) -> None:
     """Refuse once times are announced or a judge has begun a card."""
     if judging_begun(show):
         raise Conflict(
-            "Judging has begun; the panel is not drawn again over cards in work. "
-            "Mend it instead: seats that stand are kept."
+            _(
+                "Judging has begun; the panel is not drawn again over cards in work. Mend it "
+                "instead: seats that stand are kept."
+            )
         )
     window = window_of(show)
     if window and window.published_at:
         raise Conflict(
-            "The window is published. Mend the panel, which keeps the announced times, or "
-            "withdraw the window first."
+            _(
+                "The window is published. Mend the panel, which keeps the announced times, or "
+                "withdraw the window first."
+            )
         )

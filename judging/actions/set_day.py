@@ -16,6 +16,8 @@ from judging.queries.plan import break_span_of, day_rules
 from judging.queries.window import window_of
 from judging.rules.windows.clock import is_skipped
 from showrun.errors import InvalidInput, NotFound
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -35,7 +37,7 @@ DAY_FIELDS = (
 )
 # What a plan is not made from; a window sized before stands.
 ASIDE = {"grace_minutes", "latitude", "longitude"}
-KEPT = "The published times stay as they are; change them on the page of the running day."
+KEPT = N_("The published times stay as they are; change them on the page of the running day.")
 
 
 @transaction.atomic
@@ -89,15 +91,15 @@ def add_pause(
     show = Show.objects.select_for_update().get(pk=show.pk)
     _demand_times(show, starts_at, ends_at)
     if judge is not None and entry is not None:
-        raise InvalidInput("A pause is a judge's, a crew's or everybody's.")
+        raise InvalidInput(_("A pause is a judge's, a crew's or everybody's."))
     strange = (judge is not None and judge.show_id != show.pk) or (
         entry is not None and entry.show_id != show.pk
     )
     if strange:
-        raise NotFound("There is nobody of that name in this show.")
+        raise NotFound(_("There is nobody of that name in this show."))
     if not why.strip():
         raise InvalidInput(
-            "Say why; judges and crews will ask.", fields={"why": "A few words, please."}
+            _("Say why; judges and crews will ask."), fields={"why": _("A few words, please.")}
         )
     pause = Pause.objects.create(
         show=show,
@@ -125,7 +127,7 @@ def drop_pause(*, show: Show, pause_id: int, by: Person | None, at: datetime) ->
     pauses = Pause.objects.filter(show=show, pk=pause_id)
     pause = pauses.select_related("judge__person", "entry").first()
     if pause is None:
-        raise NotFound("That pause is not there any more.")
+        raise NotFound(_("That pause is not there any more."))
     before, words = _times(pause), str(pause)
     pause.delete()
     record_change(
@@ -150,11 +152,12 @@ def _demand_whole(rules: DayRules) -> None:
         rules.full_clean(exclude=["show"], validate_unique=False, validate_constraints=False)
     except ValidationError as fault:
         fields = {name: words[0] for name, words in fault.message_dict.items()}
-        raise InvalidInput("A rule of the day does not make sense.", fields=fields) from fault
+        raise InvalidInput(_("A rule of the day does not make sense."), fields=fields) from fault
     if (rules.latitude is None) != (rules.longitude is None):
         missing = "latitude" if rules.latitude is None else "longitude"
         raise InvalidInput(
-            "The sun needs both latitude and longitude.", fields={missing: "This one too, please."}
+            _("The sun needs both latitude and longitude."),
+            fields={missing: _("This one too, please.")},
         )
 
 
@@ -165,14 +168,16 @@ def _demand_break(show: Show, rules: DayRules) -> None:
     span = break_span_of(show, rules)
     if span is None:
         raise InvalidInput(
-            "The break lies outside the window.",
-            fields={"break_from": "Between the window's opening and its close, please."},
+            _("The break lies outside the window."),
+            fields={"break_from": _("Between the window's opening and its close, please.")},
         )
     if span[1] - span[0] < rules.break_minutes:
         raise InvalidInput(
-            f"A break of {rules.break_minutes} minutes does not fit into the "
-            f"{span[1] - span[0]} minutes it may take place in.",
-            fields={"break_minutes": "A shorter break, or more room for it, please."},
+            _(
+                "A break of {minutes} minutes does not fit into the {room} minutes it may take "
+                "place in."
+            ).format(minutes=rules.break_minutes, room=span[1] - span[0]),
+            fields={"break_minutes": _("A shorter break, or more room for it, please.")},
         )
 
 
@@ -181,16 +186,18 @@ def _demand_times(show: Show, starts_at: datetime, ends_at: datetime) -> None:
         wall = moment.replace(tzinfo=None)
         if isinstance(moment.tzinfo, ZoneInfo) and is_skipped(wall, moment.tzinfo):
             raise InvalidInput(
-                f"There is no {wall:%H:%M} on that day: the clocks jump over it.",
-                fields={name: "A time the clock shows, please."},
+                _("There is no {time:%H:%M} on that day: the clocks jump over it.").format(
+                    time=wall
+                ),
+                fields={name: _("A time the clock shows, please.")},
             )
     if ends_at <= starts_at:
         raise InvalidInput(
-            "A pause ends after it begins.", fields={"ends": "Later than the start, please."}
+            _("A pause ends after it begins."), fields={"ends": _("Later than the start, please.")}
         )
     first, last = (moment.astimezone(show.tz).date() for moment in (starts_at, ends_at))
     if last < show.starts_on or first > show.ends_on:
-        raise InvalidInput("The pause falls outside the show's days.")
+        raise InvalidInput(_("The pause falls outside the show's days."))
 
 
 def _times(pause: Pause) -> dict[str, str]:

@@ -16,6 +16,8 @@ from judging.models import Result
 from judging.queries.release_hours import STOPPED, due_results
 from judging.rules.windows.clock import is_skipped
 from showrun.errors import Conflict, InvalidInput, ShowError
+from showrun.language import gettext as _
+from showrun.language import in_english
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -33,7 +35,7 @@ def set_release_hour(*, result: Result, due: datetime, by: Person, at: datetime)
     """Let a result that could be released now go out at a later hour instead."""
     result = _locked(result.pk)
     if result.released_at:
-        raise Conflict("This result is released already.")
+        raise Conflict(_("This result is released already."))
     demand_releasable(result)
     _demand_hour(due, at)
     before = result.release_due_at
@@ -56,18 +58,19 @@ def set_release_hour(*, result: Result, due: datetime, by: Person, at: datetime)
 def _demand_hour(due: datetime, at: datetime) -> None:
     if due <= at:
         raise InvalidInput(
-            "That hour has passed. Release the result by hand, or set a later hour.",
-            fields={"due": "Later than now, please."},
+            _("That hour has passed. Release the result by hand, or set a later hour."),
+            fields={"due": _("Later than now, please.")},
         )
     if due > at + FURTHEST:
         raise InvalidInput(
-            "That hour is more than a year from now.", fields={"due": "Within a year, please."}
+            _("That hour is more than a year from now."),
+            fields={"due": _("Within a year, please.")},
         )
     wall = due.replace(tzinfo=None)
     if isinstance(due.tzinfo, ZoneInfo) and is_skipped(wall, due.tzinfo):
         raise InvalidInput(
-            f"There is no {wall:%H:%M} on that day: the clocks jump over it.",
-            fields={"due": "A time the clock shows, please."},
+            _("There is no {time:%H:%M} on that day: the clocks jump over it.").format(time=wall),
+            fields={"due": _("A time the clock shows, please.")},
         )
 
 
@@ -76,7 +79,7 @@ def cancel_release_hour(*, result: Result, by: Person, at: datetime) -> Result:
     """Take the hour back; the result waits for somebody to release it."""
     result = _locked(result.pk)
     if result.released_at:
-        raise Conflict("This result is released already.")
+        raise Conflict(_("This result is released already."))
     before = result.release_due_at
     if before is None:
         return result
@@ -105,7 +108,8 @@ def _release_one(result_id: int, at: datetime) -> Result | None:
     if result.released_at or due is None or by is None or due > at:
         return None  # somebody was quicker: released, cancelled, or set to a later hour
     try:
-        with transaction.atomic():
+        # A refusal goes into the record, which says it alike whoever asked.
+        with transaction.atomic(), in_english():
             return release_result(result=result, by=by, at=at)
     except ShowError as fault:
         why = fault.detail

@@ -8,6 +8,8 @@ from django.db import transaction
 
 from judging.models import Judge, RoundEvent, SafetyConcern
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
+from showrun.language import in_english
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
@@ -19,9 +21,9 @@ def settle_event(*, event: RoundEvent, note: str, by: Person, at: datetime) -> R
     Judge.objects.select_for_update().values_list("pk").get(pk=event.device.judge_id)
     event.refresh_from_db(fields=["applied", "settled_at"])
     if event.applied or event.settled_at:
-        raise Conflict("This event does not wait for the office any more.")
+        raise Conflict(_("This event does not wait for the office any more."))
     if not note.strip():
-        raise InvalidInput("Say what was done about it.", fields={"note": "A note, please."})
+        raise InvalidInput(_("Say what was done about it."), fields={"note": _("A note, please.")})
     event.settled_at, event.settled_by, event.settled_note = at, by, note.strip()[:300]
     event.save(update_fields=["settled_at", "settled_by", "settled_note"])
     record_change(
@@ -42,12 +44,14 @@ def see_concern(*, concern: SafetyConcern, by: Person, at: datetime) -> SafetyCo
     if concern.seen_at is None:
         concern.seen_at, concern.seen_by = at, by
         concern.save(update_fields=["seen_at", "seen_by"])
+        with in_english():  # the record says it alike, whoever has seen it
+            degree = concern.get_degree_display()
         record_change(
             show=concern.judge.show,
             actor=by,
             at=at,
             verb="saw",
-            subject=f"safety concern ({concern.get_degree_display()}) at entry {concern.entry}",
+            subject=f"safety concern ({degree}) at entry {concern.entry}",
             after={"text": concern.text},
         )
     return concern

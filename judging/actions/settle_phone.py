@@ -14,6 +14,7 @@ from judging.models import Device, Judge, RoundEvent
 from judging.rules.round.events import read_entry
 from judging.rules.round.lateness import DEVICE_SHUT_OUT, LATE
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
@@ -72,13 +73,15 @@ def take_in_event(*, event: RoundEvent, note: str, by: Person, at: datetime) -> 
     found = RoundEvent.objects.filter(pk=event.pk, applied=False, settled_at__isnull=True)
     rows = list(found.filter(reason_code__in=LATE))
     if not rows:
-        raise Conflict("This touch does not wait to be taken in any more.")
+        raise Conflict(_("This touch does not wait to be taken in any more."))
     return _take_in(event.device, rows, note=note, by=by, at=at)
 
 
 def _demand_note(note: str) -> str:
     if not note.strip():
-        raise InvalidInput("Say why; it stays in the record.", fields={"note": "Why, please."})
+        raise InvalidInput(
+            _("Say why; it stays in the record."), fields={"note": _("Why, please.")}
+        )
     return note.strip()[:NOTE_LONGEST]
 
 
@@ -90,11 +93,11 @@ def _queue_up(device: Device) -> None:
 def _held_for(device: Device, code: str) -> list[RoundEvent]:
     """Return the phone's touches that wait for this reason, in the order of its count."""
     if code not in LATE:
-        raise InvalidInput("Touches held for that are settled one by one.")
+        raise InvalidInput(_("Touches held for that are settled one by one."))
     held = RoundEvent.objects.filter(device=device, applied=False, settled_at__isnull=True)
     rows = list(held.filter(reason_code=code).order_by("seq", "received_at"))
     if not rows:
-        raise Conflict("No touch of this phone waits for that any more.")
+        raise Conflict(_("No touch of this phone waits for that any more."))
     return rows
 
 

@@ -14,6 +14,7 @@ from judging.actions.reform_cards import rows_lacking, set_aside
 from judging.models import Card, Judge, RigReport
 from judging.queries.rigs import card_facts, facts_of
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
@@ -73,8 +74,8 @@ def decline_rig(*, report: RigReport, note: str, by: Person, at: datetime) -> Ri
     """
     if not note.strip():
         raise InvalidInput(
-            "Say why the rig stays as it was entered.",
-            fields={"note": "Why? The judge reads this."},
+            _("Say why the rig stays as it was entered."),
+            fields={"note": _("Why? The judge reads this.")},
         )
     report = _hold(report)
     entry = report.entry
@@ -110,7 +111,9 @@ def _hold(report: RigReport) -> RigReport:
     )
     if held.state != RigReport.State.OPEN:
         raise Conflict(
-            f"This report does not wait for the office any more: {held.get_state_display()}.",
+            _("This report does not wait for the office any more: {state}.").format(
+                state=held.get_state_display()
+            ),
             code="rig-settled",
         )
     return held

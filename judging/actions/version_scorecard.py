@@ -22,6 +22,7 @@ from judging.models import (
 from judging.queries.card_use import UsePlan, what_use_would_touch
 from judging.queries.cards import PUT_IN_USE, is_draft, versions_of, with_rows
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -78,11 +79,13 @@ def use_scorecard(
     list(Judge.objects.select_for_update().filter(show=card.show_id).order_by("pk"))
     new = with_rows(Scorecard.objects.filter(pk=card.pk)).select_related("show").get()
     if new.in_use:
-        raise Conflict(f"{new} is in use already.")
+        raise Conflict(_("{new} is in use already.").format(new=new))
     if not is_draft(new):
         raise Conflict(
-            f"{new} was in use before and stays as it was. Make a new version of it, and put "
-            "that in use."
+            _(
+                "{new} was in use before and stays as it was. Make a new version of it, and put "
+                "that in use."
+            ).format(new=new)
         )
     plan = what_use_would_touch(new)
     _demand_usable(plan, reason)
@@ -116,18 +119,19 @@ def use_scorecard(
 
 def _demand_usable(plan: UsePlan, reason: str) -> None:
     if plan.faults:
-        raise InvalidInput(NOT_USABLE, fields=plan.faults)
+        raise InvalidInput(_(NOT_USABLE), fields=plan.faults)
     if plan.stops:
         raise Conflict(" ".join(plan.stops))
     if plan.needs_reason and not reason.strip():
         raise InvalidInput(
-            "Judging has begun; say why the card changes.",
+            _("Judging has begun; say why the card changes."),
             code="reason-needed",
-            fields={"reason": "Why does the card change now?"},
+            fields={"reason": _("Why does the card change now?")},
         )
     if len(reason) > LONGEST_REASON:
         raise InvalidInput(
-            "The reason is too long.", fields={"reason": f"At most {LONGEST_REASON} letters."}
+            _("The reason is too long."),
+            fields={"reason": _("At most {longest} letters.").format(longest=LONGEST_REASON)},
         )
 
 

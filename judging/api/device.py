@@ -24,8 +24,10 @@ from judging.queries.round import round_bundle
 from judging.rules.round.clock import read_moment
 from judging.rules.round.events import BATCH_MAX
 from showrun.errors import ShowError
+from showrun.language import in_english
 from showrun.shows.api.body import read_body
 from showrun.shows.api.described import refuses
+from showrun.shows.api.throttles import ByAddress
 from showrun.shows.api.view import View, etag_of
 
 
@@ -37,11 +39,8 @@ class BatchTooLarge(ShowError):
     title = "Too many events at once"
 
 
-class PairingThrottle(ScopedRateThrottle):
-    """Counts by the address that really connects: any sender can write another into a header."""
-
-    def get_ident(self, request: Request) -> str:
-        return str(request.META.get("REMOTE_ADDR", ""))
+class PairingThrottle(ByAddress, ScopedRateThrottle):
+    """Counts strangers by their address, as often as the view's scope allows."""
 
 
 class Pair(View):
@@ -107,14 +106,16 @@ class Events(View):
         if len(events) > BATCH_MAX:
             raise BatchTooLarge(f"At most {BATCH_MAX} events at once; {len(events)} were sent.")
         now, phone = timezone.now(), phone_of(request)
-        outcomes, desk = record_events(
-            device=phone,
-            events=events,
-            unsent=given["unsent"],
-            battery_percent=given["battery_percent"],
-            sent_at=read_moment(given["sent_at"]),
-            at=now,
-        )
+        # Why a touch waits is kept with it, for every reader: the phone has its own words by code.
+        with in_english():
+            outcomes, desk = record_events(
+                device=phone,
+                events=events,
+                unsent=given["unsent"],
+                battery_percent=given["battery_percent"],
+                sent_at=read_moment(given["sent_at"]),
+                at=now,
+            )
         # Also where it was shut out after it was let in.
         shut_out = phone.revoked_at is not None
         told = {} if shut_out else desk.open

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from entries.models import Entry
 from judging.models.judge import Judge
@@ -23,9 +24,9 @@ class CalendarLink(models.Model):
     class Kind(models.TextChoices):
         """Whose times it gives."""
 
-        OFFICE = "office", "the whole show"
-        JUDGE = "judge", "a judge's visits"
-        ENTRY = "entry", "a wagon's visits"
+        OFFICE = "office", _("the whole show")
+        JUDGE = "judge", _("a judge's visits")
+        ENTRY = "entry", _("a wagon's visits")
 
     show = models.ForeignKey(Show, on_delete=models.CASCADE, related_name="+")
     kind = models.CharField(max_length=8, choices=Kind.choices)

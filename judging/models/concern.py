@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from entries.models import Entry
 from judging.models.event import RoundEvent
@@ -18,7 +19,7 @@ class SafetyConcern(models.Model):
     judge = models.ForeignKey(Judge, on_delete=models.PROTECT, related_name="+")
     entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="+")
     criterion = models.ForeignKey(Criterion, null=True, on_delete=models.PROTECT, related_name="+")
-    degree = models.CharField(max_length=8, choices=[(d.value, d.words) for d in Degree])
+    degree = models.CharField(max_length=8, choices=[(d.value, _(d.words)) for d in Degree])
     text = models.CharField(max_length=300, blank=True)
     raised_at = models.DateTimeField()
     event = models.OneToOneField(RoundEvent, on_delete=models.PROTECT, related_name="+")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from entries.models import Entry
 from judging.models.result import Result
@@ -13,10 +14,10 @@ class ExhibitorQuery(models.Model):
     """Put within the class's query window; answered once, kept for good."""
 
     class State(models.TextChoices):
-        OPEN = "open", "waits for the office"
-        STANDS = "stands", "answered: the result stands"
-        CORRECTED = "corrected", "answered: the result is corrected"
-        WITHDRAWN = "withdrawn", "withdrawn by the exhibitor"
+        OPEN = "open", _("waits for the office")
+        STANDS = "stands", _("answered: the result stands")
+        CORRECTED = "corrected", _("answered: the result is corrected")
+        WITHDRAWN = "withdrawn", _("withdrawn by the exhibitor")
 
     result = models.ForeignKey(Result, on_delete=models.PROTECT, related_name="queries")
     entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="+")

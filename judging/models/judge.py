@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from entries.models import Entry
 from judging.models.scorecard import Section
@@ -16,7 +17,7 @@ class Judge(models.Model):
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     code = models.SlugField(help_text="Short name used on lists, such as J2.")
     seniority = models.CharField(
-        max_length=10, choices=[("senior", "senior"), ("novice", "novice")], default="senior"
+        max_length=10, choices=[("senior", _("senior")), ("novice", _("novice"))], default="senior"
     )
     sections = models.ManyToManyField(Section, related_name="+")
     max_seats = models.PositiveIntegerField(
@@ -39,12 +40,12 @@ class Conflict(models.Model):
     """Why a judge must not see an entry. Common practice, no source, as to the kinds."""
 
     KINDS = (
-        ("kin", "family"),
-        ("crew", "has been crew"),
-        ("sold_gear", "sold or made gear"),
-        ("same_stable", "same stable"),
-        ("guest", "stayed with"),
-        ("other", "other"),
+        ("kin", _("family")),
+        ("crew", _("has been crew")),
+        ("sold_gear", _("sold or made gear")),
+        ("same_stable", _("same stable")),
+        ("guest", _("stayed with")),
+        ("other", _("other")),
     )
 
     judge = models.ForeignKey(Judge, on_delete=models.CASCADE, related_name="conflicts")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from entries.models import Entry
 from judging.models.judge import Judge
@@ -11,7 +12,7 @@ from judging.models.scorecard import Scorecard
 from judging.rules.round.paper_number import card_number
 from showrun.shows.models import Person
 
-TURNS = ((1, "first keying"), (2, "second keying"), (3, "third look"))
+TURNS = ((1, _("first keying")), (2, _("second keying")), (3, _("third look")))
 
 
 class PaperCard(models.Model):
@@ -82,7 +83,11 @@ class Keying(models.Model):
 class KeyedRow(models.Model):
     """What stands at one place of the card, in the one way it is written and compared."""
 
-    CHOICES = (("first", "as first keyed"), ("second", "as keyed second"), ("typed", "typed anew"))
+    CHOICES = (
+        ("first", _("as first keyed")),
+        ("second", _("as keyed second")),
+        ("typed", _("typed anew")),
+    )
 
     keying = models.ForeignKey(Keying, on_delete=models.CASCADE, related_name="rows")
     place = models.CharField(max_length=100, help_text="Such as row:hub or remark:harness.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from entries.models import Entry
 from judging.models.judge import Judge
@@ -15,7 +16,7 @@ from showrun.shows.models import Show
 class PanelRules(models.Model):
     """The rules of one show's panel; without a row the defaults count."""
 
-    BALANCES = (("seats", "seats"), ("minutes", "minutes of judging"))
+    BALANCES = (("seats", _("seats")), ("minutes", _("minutes of judging")))
 
     show = models.OneToOneField(Show, on_delete=models.CASCADE, related_name="+")
     novices_beside_seniors = models.BooleanField(

@@ -7,6 +7,7 @@ from typing import Any
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from entries.models import Entry
 from judging.models.judge import Judge
@@ -16,7 +17,7 @@ from showrun.shows.models import Person, Show
 class DayRules(models.Model):
     """What the office sets for the plan of one show; without a row the defaults count."""
 
-    STYLES = (("rotating", "sections rotate"), ("walking", "the panel walks together"))
+    STYLES = (("rotating", _("sections rotate")), ("walking", _("the panel walks together")))
 
     show = models.OneToOneField(Show, on_delete=models.CASCADE, related_name="+")
     style = models.CharField(max_length=10, choices=STYLES, default="rotating")
@@ -95,19 +96,19 @@ class PlanJob(models.Model):
     class Kind(models.TextChoices):
         """What is looked for."""
 
-        DRAW = "draw", "a shorter rotation"
-        REPLAN = "replan", "announced times changed as little as can be"
+        DRAW = "draw", _("a shorter rotation")
+        REPLAN = "replan", _("announced times changed as little as can be")
 
     class State(models.TextChoices):
         """Where it stands."""
 
-        WANTED = "wanted", "waiting for a worker"
-        RUNNING = "running", "being looked for"
-        DONE = "done", "ready to be looked at"
-        STOPPED = "stopped", "stopped by the office"
-        FAILED = "failed", "failed"
-        USED = "used", "taken over"
-        STALE = "stale", "overtaken by a change"
+        WANTED = "wanted", _("waiting for a worker")
+        RUNNING = "running", _("being looked for")
+        DONE = "done", _("ready to be looked at")
+        STOPPED = "stopped", _("stopped by the office")
+        FAILED = "failed", _("failed")
+        USED = "used", _("taken over")
+        STALE = "stale", _("overtaken by a change")
 
     show = models.ForeignKey(Show, on_delete=models.CASCADE, related_name="+")
     kind = models.CharField(max_length=10, choices=Kind.choices)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from entries.models import Entry
 from judging.models.judge import Judge
@@ -15,18 +16,18 @@ class Question(models.Model):
     """Put to a judge about one mark, one card, or the whole day; answered, never dropped."""
 
     class State(models.TextChoices):
-        OPEN = "open", "waits for the judge"
-        CONFIRMED = "confirmed", "confirmed"
-        CORRECTED = "corrected", "corrected"
-        CANNOT_RECALL = "unsure", "cannot recall"
-        PROPOSED = "proposed", "waits for a second officer"
-        CLOSED = "closed", "closed by the office"
+        OPEN = "open", _("waits for the judge")
+        CONFIRMED = "confirmed", _("confirmed")
+        CORRECTED = "corrected", _("corrected")
+        CANNOT_RECALL = "unsure", _("cannot recall")
+        PROPOSED = "proposed", _("waits for a second officer")
+        CLOSED = "closed", _("closed by the office")
 
     class Kind(models.TextChoices):
-        MARK = "marks", "a mark"
-        CARD = "cards", "a whole card"
-        SWAP = "swaps", "two cards exchanged"
-        DAY = "day", "the judge's whole day"
+        MARK = "marks", _("a mark")
+        CARD = "cards", _("a whole card")
+        SWAP = "swaps", _("two cards exchanged")
+        DAY = "day", _("the judge's whole day")
 
     # A result is not signed while one of these is there.
     WAITING = (State.OPEN, State.PROPOSED)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from entries.models import Entry
 from judging.models.device import Device
@@ -17,10 +18,10 @@ class RigReport(models.Model):
     """What a judge says the rig is. It stands on that judge's card until the office settles it."""
 
     class State(models.TextChoices):
-        OPEN = "open", "waits for the office"
-        ADOPTED = "adopted", "the entry's rig was changed"
-        DECLINED = "declined", "the rig stays as entered"
-        REPLACED = "replaced", "the judge reported again"
+        OPEN = "open", _("waits for the office")
+        ADOPTED = "adopted", _("the entry's rig was changed")
+        DECLINED = "declined", _("the rig stays as entered")
+        REPLACED = "replaced", _("the judge reported again")
 
     judge = models.ForeignKey(Judge, on_delete=models.PROTECT, related_name="+")
     entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="+")

@@ -6,18 +6,19 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from judging.rules.cards import scorecard as values
 from judging.rules.cards.policies import GearCredit, Marking, ModernItems, Policies
 from showrun.shows.models import Show, ShowClass
 
 METHODS = (
-    ("plain", "Plain total"),
-    ("mean", "Mean of the judges"),
-    ("trimmed", "Trimmed mean"),
-    ("judge_adjusted", "Judge-adjusted total"),
-    ("crossed", "Crossed effects"),
-    ("placings", "Places of the judges"),
+    ("plain", _("Plain total")),
+    ("mean", _("Mean of the judges")),
+    ("trimmed", _("Trimmed mean")),
+    ("judge_adjusted", _("Judge-adjusted total")),
+    ("crossed", _("Crossed effects")),
+    ("placings", _("Places of the judges")),
 )
 
 
@@ -61,7 +62,7 @@ class Section(models.Model):
     position = models.PositiveIntegerField(default=0)
     form = models.CharField(
         max_length=10,
-        choices=[(form.value, form.words) for form in values.Form],
+        choices=[(form.value, _(form.words)) for form in values.Form],
         default=values.Form.POINTS.value,
     )
     all_or_nothing = models.BooleanField(
@@ -95,10 +96,10 @@ class Criterion(models.Model):
     """One row of the card."""
 
     DANGER = (
-        ("", "none"),
-        ("A", "do not move the team"),
-        ("B", "mend before moving"),
-        ("C", "score only"),
+        ("", _("none")),
+        ("A", _("do not move the team")),
+        ("B", _("mend before moving")),
+        ("C", _("score only")),
     )
 
     section = models.ForeignKey(Section, on_delete=models.CASCADE, related_name="criteria")

@@ -29,6 +29,8 @@ from judging.rules.cards.check_card import Finding
 from judging.rules.cards.condition import applies
 from judging.rules.cards.difference import carries
 from judging.rules.cards.scorecard import Form
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.models import Show
 
 
@@ -98,8 +100,10 @@ class UsePlan:
         found = [finding.sentence for finding in self.found]
         if self.begun:
             found += [
-                f"{card.show_class.name} would count no section any more, and how a class is "
-                "judged is not changed once judging has begun."
+                _(
+                    "{show_class} would count no section any more, and how a class is judged is "
+                    "not changed once judging has begun."
+                ).format(show_class=card.show_class.name)
                 for card in self.emptied
             ]
         return found
@@ -108,59 +112,77 @@ class UsePlan:
     def sentences(self) -> list[str]:
         """Say, for the office, what it would touch."""
         if self.old is None:
-            return ["The show has no card in use yet; nothing is touched."]
+            return [_("The show has no card in use yet; nothing is touched.")]
         said = [*self._about_marks(), *self._about_panel()]
         if self.begun:
-            said.append("Results released before stand as they are until they are computed anew.")
-        return said or ["Seats, judges and classes go over as they are; no mark is given yet."]
+            said.append(
+                _("Results released before stand as they are until they are computed anew.")
+            )
+        return said or [_("Seats, judges and classes go over as they are; no mark is given yet.")]
 
     def _about_marks(self) -> Iterator[str]:
         if self.moves:
             live = sum(not move.aside and not move.empty for move in self.moves)
-            go = "goes" if live == 1 else "go"
-            yield f"{some(live, 'mark')} given so far {go} over as given."
+            yield ngettext(
+                "{n:,} mark given so far goes over as given.",
+                "{n:,} marks given so far go over as given.",
+                live,
+            ).format(n=live)
         if self.newly_aside:
-            cards = some(len(set(self.newly_aside)), "card")
-            yield (
-                f"{some(len(self.newly_aside), 'mark')} on {cards} would be set aside, kept and "
-                "shown but not counted: the row is gone, takes other marks, or is not judged on "
-                "that rig any more."
-            )
+            n, cards = len(self.newly_aside), len(set(self.newly_aside))
+            yield ngettext(
+                "{n:,} mark on {cards} would be set aside, kept and shown but not counted: the "
+                "row is gone, takes other marks, or is not judged on that rig any more.",
+                "{n:,} marks on {cards} would be set aside, kept and shown but not counted: the "
+                "row is gone, takes other marks, or is not judged on that rig any more.",
+                n,
+            ).format(n=n, cards=ngettext("{n:,} card", "{n:,} cards", cards).format(n=cards))
         if self.marks_back:
-            yield f"{some(self.marks_back, 'mark')} set aside before would count again."
+            yield ngettext(
+                "{n:,} mark set aside before would count again.",
+                "{n:,} marks set aside before would count again.",
+                self.marks_back,
+            ).format(n=self.marks_back)
         if self.reopened:
-            yield (
-                f"{some(len(self.reopened), 'card')} handed in would open again, because rows "
-                "lack a mark; the judge marks them and hands in anew."
-            )
+            n = len(self.reopened)
+            yield ngettext(
+                "{n:,} card handed in would open again, because rows lack a mark; the judge "
+                "marks them and hands in anew.",
+                "{n:,} cards handed in would open again, because rows lack a mark; the judge "
+                "marks them and hands in anew.",
+                n,
+            ).format(n=n)
         if self.stale_questions:
-            asks = "asks" if self.stale_questions == 1 else "ask"
-            yield (
-                f"{some(self.stale_questions, 'open question')} {asks} about a mark set aside, "
-                "and stays until the office answers it."
-            )
+            yield ngettext(
+                "{n:,} open question asks about a mark set aside, and stays until the office "
+                "answers it.",
+                "{n:,} open questions ask about a mark set aside, and stays until the office "
+                "answers it.",
+                self.stale_questions,
+            ).format(n=self.stale_questions)
 
     def _about_panel(self) -> Iterator[str]:
         for section in self.gone:
-            yield f"The section {section.name} is gone: nobody judges it any more."
+            yield _("The section {section} is gone: nobody judges it any more.").format(
+                section=section.name
+            )
         if self.seats_lost:
-            yield f"{some(self.seats_lost, 'seat')} of the panel would be gone."
+            yield ngettext(
+                "{n:,} seat of the panel would be gone.",
+                "{n:,} seats of the panel would be gone.",
+                self.seats_lost,
+            ).format(n=self.seats_lost)
         if self.judges:
             names = ", ".join(judge.person.name for judge in self.judges)
-            yield f"These judges would have a section less: {names}."
+            yield _("These judges would have a section less: {names}.").format(names=names)
         if self.classes:
             names = ", ".join(card.show_class.name for card in self.classes)
-            yield f"These classes would count a section less: {names}."
+            yield _("These classes would count a section less: {names}.").format(names=names)
         if self.emptied and not self.begun:
             names = ", ".join(card.show_class.name for card in self.emptied)
-            yield f"These classes would have to be declared anew: {names}."
+            yield _("These classes would have to be declared anew: {names}.").format(names=names)
         if self.other_minutes:
-            yield "The window was sized to other minutes; size it again if there is time."
-
-
-def some(count: int, noun: str) -> str:
-    """Say a count with its noun."""
-    return f"{count:,} {noun}{'' if count == 1 else 's'}"
+            yield _("The window was sized to other minutes; size it again if there is time.")
 
 
 def what_use_would_touch(card: Scorecard) -> UsePlan:

@@ -15,7 +15,8 @@ from judging.rules.cards.card_file import CardFaults, CardFile, read_card_file
 from judging.rules.cards.scorecard import Form
 from judging.rules.round.card_hash import plain_number
 from showrun.errors import NotFound, NotYet
-from showrun.shows.models import AuditEntry, Show
+from showrun.language import gettext as _
+from showrun.shows.models import AuditEntry, Show, ShowClass
 
 NEWEST_DRAFTS = 5
 # The record's word for a change of the card; what was in use when is read from it.
@@ -38,7 +39,7 @@ def demand_card(show: Show) -> Scorecard:
     """Return the show's scorecard, or say that there is none yet."""
     card = card_of(show)
     if card is None:
-        raise NotYet("This show has no scorecard yet.")
+        raise NotYet(_("This show has no scorecard yet."))
     return card
 
 
@@ -46,7 +47,7 @@ def card_version(show: Show, card_id: int) -> Scorecard:
     """Return one version of the show's card with its rows; another show's is not there."""
     card = with_rows(Scorecard.objects.filter(show=show, pk=card_id)).first()
     if card is None:
-        raise NotFound("This show has no such scorecard.")
+        raise NotFound(_("This show has no such scorecard."))
     return card
 
 
@@ -79,6 +80,12 @@ def class_cards(show: Show) -> list[ClassCard]:
     """Return how each class of the show is judged, in the show's order."""
     cards = ClassCard.objects.filter(show_class__show=show).select_related("show_class")
     return list(cards.prefetch_related("sections").order_by("show_class__position"))
+
+
+def undeclared_classes(show: Show) -> list[ShowClass]:
+    """Return the classes for which nobody has declared how they are judged, in the show's order."""
+    declared = ClassCard.objects.filter(show_class__show=show).values("show_class")
+    return list(show.classes.exclude(pk__in=declared).order_by("position"))
 
 
 def sections_as_counted(show: Show, results: Sequence[Result]) -> dict[int, list[Section]]:

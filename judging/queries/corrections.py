@@ -14,6 +14,7 @@ from judging.queries.results import number_of
 from judging.rules.cards.scorecard import Mark, MarkState
 from judging.rules.results.difference import LineChange, VersionLine, line_changes, mark_changes
 from judging.rules.round.card_hash import plain_number
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 
 
@@ -160,7 +161,7 @@ def _rows(show: Show, sections: Iterable[str]) -> dict[str, str]:
 def said(mark: Mark | None) -> str:
     """Say a mark in a table."""
     if mark is None:
-        return "none"
+        return _("none")
     if mark.state is MarkState.MARKED:
         return plain_number(mark.value)
-    return mark.state.value.replace("_", " ")
+    return mark.state.words

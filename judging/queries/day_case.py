@@ -16,6 +16,7 @@ from judging.rules.windows.planner import PARTY, apart, party_problem, together
 from judging.rules.windows.problem import Rotation, RotationProblem, Visit
 from judging.rules.windows.replan_case import Case
 from showrun.errors import NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 
 Pair = tuple[int, int]
@@ -64,7 +65,7 @@ def day_case(show: Show, *, at: datetime, times: Sequence[VisitTime] | None = No
     """Gather what has become of the announced day; `times` where they are at hand already."""
     window = window_of(show)
     if window is None or window.published_at is None:
-        raise NotYet("The times are not published yet; publish the window first.")
+        raise NotYet(_("The times are not published yet; publish the window first."))
     plan = show_problem(show)
     times = visit_times(show) if times is None else times
     entries = Entry.objects.filter(show=show).in_bulk()

@@ -25,6 +25,7 @@ from judging.models import (
 from judging.rules.food.advice import say_limit, say_tables
 from judging.rules.food.temperatures import EDITION, Figure, figures_of
 from showrun.errors import NotAllowed, NotFound
+from showrun.language import gettext as _
 from showrun.shows.models import Person, RoleHeld, Show
 from showrun.shows.queries import Visitor, demand, roles_of
 from showrun.shows.rules.access import KEEP_NO_KEY, Deed, Role
@@ -69,7 +70,7 @@ def round_of(show: Show, round_id: int) -> FoodRound:
     """Return one round of this show, or say there is none."""
     found = rounds_of(show).filter(pk=round_id).first()
     if found is None:
-        raise NotFound("There is no such food round in this show.")
+        raise NotFound(_("There is no such food round in this show."))
     found.show = show
     return found
 
@@ -161,11 +162,11 @@ def shows_with_key(person: Visitor) -> list[Show]:
 def why_not_key(show: Show, person: Person) -> str:
     """Say why this person must not hold the key of the show, "" where nothing is against it."""
     if roles_of(person, show) & KEEP_NO_KEY:
-        return "Whoever runs the office, signs results or judges cannot hold the key too."
+        return _("Whoever runs the office, signs results or judges cannot hold the key too.")
     if Judge.objects.filter(show=show, person=person).exists():
-        return "A judge cannot hold the key."
+        return _("A judge cannot hold the key.")
     if Entry.objects.filter(show=show, exhibitor=person).exists():
-        return "An exhibitor of this show cannot hold the key."
+        return _("An exhibitor of this show cannot hold the key.")
     return ""
 
 

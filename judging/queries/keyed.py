@@ -12,6 +12,7 @@ from judging.models import Card, CardMark, RoundEvent
 from judging.models.card import EMPTY
 from judging.models.device import PAPER_TOKEN
 from judging.rules.round.events import Kind
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 
 # A card by its judge and its entry.
@@ -27,8 +28,8 @@ class Hands:
 
     def in_words(self) -> str:
         """Name them, the judge last; nobody when nothing came from a phone."""
-        names = [*self.scribes, *(["the judge"] if self.judge else [])]
-        return ", ".join([*names[:-2], " and ".join(names[-2:])])
+        names = [*self.scribes, *([_("the judge")] if self.judge else [])]
+        return ", ".join([*names[:-2], _(" and ").join(names[-2:])])
 
 
 NOBODY = Hands()
@@ -74,9 +75,9 @@ def _of_hand_ins(show: Show) -> QuerySet[Card, tuple[int, int, str]]:
 
 def names_on_card(judge: str, hands: Hands | None, source: str = "") -> str:
     """Say in one line who judged and who keyed; `source` are the words of a card from paper."""
-    said = [f"Judge: {judge}."]
+    said = [_("Judge: {judge}.").format(judge=judge)]
     if hands and hands.in_words():
-        said.append(f"Keyed by: {hands.in_words()}.")
+        said.append(_("Keyed by: {hands}.").format(hands=hands.in_words()))
     if source:
         said.append(f"{source}.")
     return " ".join(said)

@@ -22,6 +22,7 @@ from judging.rules.round.keying import (
 )
 from judging.rules.round.paper_number import NumberRefused, read_card_number
 from showrun.errors import Conflict, NotFound
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 
 Given = dict[str, str]
@@ -91,7 +92,11 @@ def sheet_of(card: PaperCard) -> PaperSheet:
     )
     sections = sections_with_rows(seats.order_by().values_list("section_id", flat=True))
     if not sections:
-        raise Conflict(f"{card.judge} does not sit at wagon {card.entry}; nothing is keyed for it.")
+        raise Conflict(
+            _("{judge} does not sit at wagon {entry}; nothing is keyed for it.").format(
+                judge=card.judge, entry=card.entry
+            )
+        )
     begun = Card.objects.filter(judge=card.judge_id, entry=card.entry_id).first()
     return _sheet(card.entry, card_facts(begun, card.entry), sections)
 
@@ -156,7 +161,9 @@ class KeyedCard:
 
 def source_words(people: Iterable[Person]) -> str:
     """Say in words that a card's values are from paper, and who keyed them."""
-    return f"From paper, keyed by {' and '.join(person.name for person in people)}"
+    return _("From paper, keyed by {people}").format(
+        people=_(" and ").join(person.name for person in people)
+    )
 
 
 def given_of(keying: Keying) -> Given:
@@ -195,7 +202,7 @@ def keyed_card_by_id(pk: int) -> KeyedCard:
     """Return a paper card and what was keyed from it."""
     card = _with_keyings(PaperCard.objects.filter(pk=pk)).first()
     if card is None:
-        raise NotFound("There is no paper card with this number.")
+        raise NotFound(_("There is no paper card with this number."))
     return _keyed(card)
 
 

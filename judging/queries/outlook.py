@@ -12,6 +12,8 @@ from judging.rules.windows.forecast import Prior, rotation_forecast
 from judging.rules.windows.planner import chance_words
 from judging.rules.windows.problem import Rotation
 from showrun.errors import NotYet
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.models import Show
 
 RUNS = 2_000
@@ -99,10 +101,15 @@ def _learned(day: RunningDay, visit_cv: float) -> str:
         for time in day.times
         if time.took_minutes is not None and time.took_minutes > 0
     ]
-    spread = f"lengths spread by {round(visit_cv * 100)} %"
+    spread = round(visit_cv * 100)
     if not done:
-        return f"no visit is over yet; until then {spread}, as set for the day"
+        return _(
+            "no visit is over yet; until then lengths spread by {spread} %, as set for the day"
+        ).format(spread=spread)
     share = sum(took for _, took in done) / sum(planned for planned, _ in done)
     n = len(done)
-    visits = "1 visit" if n == 1 else f"{n} visits"
-    return f"{visits} took {round(share * 100)} % of the planned minutes; {spread}"
+    return ngettext(
+        "{n} visit took {share} % of the planned minutes; lengths spread by {spread} %",
+        "{n} visits took {share} % of the planned minutes; lengths spread by {spread} %",
+        n,
+    ).format(n=n, share=round(share * 100), spread=spread)

@@ -15,19 +15,22 @@ from judging.rules.results.panel_checks import MEANINGS, Meaning, PanelChecks
 from judging.rules.results.panel_strips import Drawing, interval_strip, wagon_strip
 from judging.rules.results.question_words import habit_words
 from judging.rules.round.card_hash import plain_number
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import ngettext
 from showrun.shows.models import Show
 
 TITLES: Mapping[str, str] = {
-    "marks": "Single marks",
-    "cards": "Whole cards",
-    "swaps": "Exchanged cards",
-    "same": "The same mark on every row",
-    "severity": "Severity",
-    "spread": "How far apart the wagons are set",
-    "consistency": "Steadiness from row to row",
-    "drift": "Drift through the day",
-    "tiring": "Steadiness late in the day",
-    "order": "The wagon seen before",
+    "marks": N_("Single marks"),
+    "cards": N_("Whole cards"),
+    "swaps": N_("Exchanged cards"),
+    "same": N_("The same mark on every row"),
+    "severity": N_("Severity"),
+    "spread": N_("How far apart the wagons are set"),
+    "consistency": N_("Steadiness from row to row"),
+    "drift": N_("Drift through the day"),
+    "tiring": N_("Steadiness late in the day"),
+    "order": N_("The wagon seen before"),
 }
 HABITS = ("severity", "spread", "consistency", "drift", "tiring")
 
@@ -122,10 +125,14 @@ def _without_times(panel: PanelMarks) -> list[str]:
     n = panel.untimed
     if not n:
         return []
-    cards = "1 card has" if n == 1 else f"{n} cards have"
     return [
-        f"{cards} no time, as those keyed from paper: drift, late steadiness and the wagon seen "
-        "before are not checked."
+        ngettext(
+            "{n} card has no time, as those keyed from paper: drift, late steadiness and the "
+            "wagon seen before are not checked.",
+            "{n} cards have no time, as those keyed from paper: drift, late steadiness and the "
+            "wagon seen before are not checked.",
+            n,
+        ).format(n=n)
     ]
 
 
@@ -175,8 +182,8 @@ def _checks(show: Show, panel: PanelMarks, found: PanelChecks) -> list[Check]:
         checks.append(
             Check(
                 name=name,
-                title=title,
-                meaning=MEANINGS[name],
+                title=_(title),
+                meaning=MEANINGS[name].said(),
                 threshold=threshold if threshold and math.isfinite(threshold) else None,
                 by_office=name in HABITS or name == "order",
                 findings=[
@@ -215,14 +222,14 @@ def _about(panel: PanelMarks, name: str, finding: Finding) -> str:
 def _untold(found: PanelChecks, name: str) -> str:
     part = getattr(found, name)
     if part is None:
-        return "Not checked: a card has no time."
+        return _("Not checked: a card has no time.")
     if name in HABITS and all(math.isnan(one.size) for one in part.judges):
-        return "This panel cannot tell."
+        return _("This panel cannot tell.")
     if name == "order" and math.isnan(part.size):
-        return "This panel cannot tell: all judges walked in one order."
+        return _("This panel cannot tell: all judges walked in one order.")
     threshold = getattr(part, "threshold", None)
     if threshold is not None and not math.isfinite(threshold):
-        return "Too few cards are in to check anything."
+        return _("Too few cards are in to check anything.")
     return ""
 
 
@@ -233,8 +240,16 @@ def _marks(panel: PanelMarks, found: PanelChecks) -> Iterator[Finding]:
         row, entry = panel.criteria[mark.criterion_id], panel.entries[mark.entry_id]
         expected = float(odd.expected[index]) * float(row.max_mark) / COMMON_SCALE
         yield Finding(
-            f"{panel.judges[mark.judge_id]}, wagon {entry}, {row.name}: the card says "
-            f"{plain_number(mark.value)}, the other marks suggest about {expected:.1f}.",
+            _(
+                "{judge}, wagon {entry}, {row}: the card says {mark}, the other marks "
+                "suggest about {expected:.1f}."
+            ).format(
+                judge=panel.judges[mark.judge_id],
+                entry=entry,
+                row=row.name,
+                mark=plain_number(mark.value),
+                expected=expected,
+            ),
             float(odd.statistic[index]),
             mark.judge_id,
             odd.threshold,
@@ -247,12 +262,22 @@ def _cards(panel: PanelMarks, found: PanelChecks) -> Iterator[Finding]:
         judge, entry = panel.judges[_pk(odd.judge[index])], panel.entries[_pk(odd.entry[index])]
         shift = float(odd.shift[index])
         low, high = sorted(abs(float(end[index])) for end in (odd.low, odd.high))
-        way = "higher" if shift > 0 else "lower"
-        paired = odd.pair_of[index] >= 0
-        pair = " With two judges it cannot be told whose card is odd." if paired else ""
+        if shift > 0:
+            said = _(
+                "{judge}: the card of wagon {entry} stands {points:.1f} points a row higher than "
+                "the other cards suggest ({low:.1f} to {high:.1f})."
+            )
+        else:
+            said = _(
+                "{judge}: the card of wagon {entry} stands {points:.1f} points a row lower than "
+                "the other cards suggest ({low:.1f} to {high:.1f})."
+            )
+        said = said.format(judge=judge, entry=entry, points=abs(shift), low=low, high=high)
+        if odd.pair_of[index] >= 0:
+            unsure = _("With two judges it cannot be told whose card is odd.")
+            said = f"{said} {unsure}"
         yield Finding(
-            f"{judge}: the card of wagon {entry} stands {abs(shift):.1f} points a row {way} than "
-            f"the other cards suggest ({low:.1f} to {high:.1f}).{pair}",
+            said,
             float(odd.statistic[index]),
             judge.pk,
             odd.threshold,
@@ -263,9 +288,14 @@ def _swaps(panel: PanelMarks, found: PanelChecks) -> Iterator[Finding]:
     for swap in found.swaps.flagged:
         judge = panel.judges[_pk(swap.judge)]
         first, second = panel.entries[_pk(swap.first)], panel.entries[_pk(swap.second)]
-        pair = " With two judges it cannot be told whose cards." if swap.pair else ""
+        said = _(
+            "{judge}: the cards of wagons {first} and {second} fit much better exchanged."
+        ).format(judge=judge, first=first, second=second)
+        if swap.pair:
+            unsure = _("With two judges it cannot be told whose cards.")
+            said = f"{said} {unsure}"
         yield Finding(
-            f"{judge}: the cards of wagons {first} and {second} fit much better exchanged.{pair}",
+            said,
             swap.statistic,
             judge.pk,
             swap.threshold,
@@ -276,8 +306,10 @@ def _same(panel: PanelMarks, found: PanelChecks) -> Iterator[Finding]:
     for card in found.same:
         judge, entry = panel.judges[_pk(card.judge)], panel.entries[_pk(card.entry)]
         yield Finding(
-            f"{judge}: {card.share * 100:.0f} % of the rows of wagon {entry} have the mark "
-            f"{card.mark:g} of ten; the other judges' cards of it differ more from row to row.",
+            _(
+                "{judge}: {share:.0f} % of the rows of wagon {entry} have the mark {mark:g} of "
+                "ten; the other judges' cards of it differ more from row to row."
+            ).format(judge=judge, share=card.share * 100, entry=entry, mark=card.mark),
             card.statistic,
             judge.pk,
             card.threshold,
@@ -288,14 +320,17 @@ def _habits(panel: PanelMarks, found: PanelChecks, name: str) -> Iterator[Findin
     habits: Habits | None = getattr(found, name)
     if habits is None:
         return
-    mirrored = " The other judge is the mirror: whose habit it is cannot be told."
-    mirror = mirrored if habits.pair else ""
     for habit in habits.judges:
         if habit.flagged:
             judge = panel.judges[_pk(habit.judge)]
+            said = _("{judge} {habit} (interval {low:.2f} to {high:.2f}).").format(
+                judge=judge, habit=habit_words(name, habit.size), low=habit.low, high=habit.high
+            )
+            if habits.pair:
+                mirror = _("The other judge is the mirror: whose habit it is cannot be told.")
+                said = f"{said} {mirror}"
             yield Finding(
-                f"{judge} {habit_words(name, habit.size)} "
-                f"(interval {habit.low:.2f} to {habit.high:.2f}).{mirror}",
+                said,
                 habit.statistic,
                 judge.pk,
                 habits.threshold,
@@ -305,10 +340,18 @@ def _habits(panel: PanelMarks, found: PanelChecks, name: str) -> Iterator[Findin
 def _order(panel: PanelMarks, found: PanelChecks) -> Iterator[Finding]:
     order = found.order
     if order is not None and order.flagged:
-        way = "higher" if order.size > 0 else "lower"
+        if order.size > 0:
+            said = _(
+                "A wagon seen after a good one came out higher: by {points:.2f} points a row for "
+                "each point of the one before (interval {low:.2f} to {high:.2f})."
+            )
+        else:
+            said = _(
+                "A wagon seen after a good one came out lower: by {points:.2f} points a row for "
+                "each point of the one before (interval {low:.2f} to {high:.2f})."
+            )
         yield Finding(
-            f"A wagon seen after a good one came out {way}: by {abs(order.size):.2f} points a row "
-            f"for each point of the one before (interval {order.low:.2f} to {order.high:.2f}).",
+            said.format(points=abs(order.size), low=order.low, high=order.high),
             order.statistic,
             None,
             order.threshold,

@@ -28,6 +28,7 @@ from judging.rules.results.panel_checks import PanelChecks
 from judging.rules.results.panel_strips import Drawing, interval_strip
 from judging.rules.results.report_words import agreement_words, judge_words
 from showrun.errors import NotFound
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 from showrun.shows.queries import Visitor, demand
 from showrun.shows.rules.access import Deed
@@ -112,7 +113,7 @@ def judge_reported_to(person: Visitor, judge_id: int, deed: Deed) -> Judge:
     """Return the judge whose report the person may have; their own is theirs after release."""
     judge = Judge.objects.select_related("show", "person").filter(pk=judge_id).first()
     if judge is None:
-        raise NotFound("There is nothing at this address for you.")
+        raise NotFound(_("There is nothing at this address for you."))
     own = judge.person_id == person.pk and results_are_out(judge)
     demand(person, deed, judge.show, owner=own)
     return judge
@@ -145,7 +146,7 @@ def _judge(panel: PanelMarks, found: PanelChecks, judge_id: int) -> JudgeReport:
         judge=judge,
         cards=len(panel.seen_by(judge_id)),
         habits=habits,
-        sentences=[(TITLES[name], judge_words(name, habits[name])) for name in HABITS],
+        sentences=[(_(TITLES[name]), judge_words(name, habits[name])) for name in HABITS],
         drawing=interval_strip([(judge.code, own.size, own.low, own.high)]) if own else None,
     )
 
@@ -220,5 +221,5 @@ _by_all = lru_cache(maxsize=64)(icc_rotating)
 
 def _words(single: Coefficient, n_judges: int) -> str:
     if n_judges < LEAST:
-        return "One judge alone has nobody to agree with."
+        return _("One judge alone has nobody to agree with.")
     return agreement_words(single)

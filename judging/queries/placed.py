@@ -11,6 +11,7 @@ from entries.models import Entry
 from judging.queries.marks import JudgedSection
 from judging.rules.cards.scorecard import Form
 from judging.rules.round.card_hash import plain_number
+from showrun.language import gettext as _
 
 # A section by its code, and a judge by theirs.
 Ranking = tuple[str, str]
@@ -51,21 +52,32 @@ def _against(entries: Sequence[Entry], seats: Sequence[JudgedSection]) -> list[s
     found = []
     if unseen:
         found.append(
-            f"{judge} judges {section} by places and is not seated at {_named(unseen)}. "
-            "Places count only from a judge who sees every wagon of the class. Mend the panel."
+            _(
+                "{judge} judges {section} by places and is not seated at {wagons}. Places count "
+                "only from a judge who sees every wagon of the class. Mend the panel."
+            ).format(judge=judge, section=section, wagons=_named(unseen))
         )
     left_out = [seat.entry for seat in seats if not seat.lacking and seat.place is None]
     if left_out:
         found.append(
-            f"{judge} gave no place in {section} to {_named(left_out)}. "
-            "Places count only when every wagon of the class has one."
+            _(
+                "{judge} gave no place in {section} to {wagons}. Places count only when every "
+                "wagon of the class has one."
+            ).format(judge=judge, section=section, wagons=_named(left_out))
         )
     by_place: dict[Decimal, list[Entry]] = defaultdict(list)
     for entry, place in _places(seats):
         by_place[place].append(entry)
     found += [
-        f"{judge} gave {_named(by_place[place])} the same place in {section}: "
-        f"{plain_number(place)}. Ask the judge which of them comes first."
+        _(
+            "{judge} gave {wagons} the same place in {section}: {place}. Ask the judge "
+            "which of them comes first."
+        ).format(
+            judge=judge,
+            wagons=_named(by_place[place]),
+            section=section,
+            place=plain_number(place),
+        )
         for place in sorted(by_place)
         if len(by_place[place]) > 1
     ]
@@ -76,5 +88,6 @@ def _named(entries: Sequence[Entry]) -> str:
     """Name wagons in a row."""
     names = [str(entry) for entry in entries]
     head = ", ".join(names[:-1])
-    wagons = f"{head} and {names[-1]}" if head else names[0]
-    return f"wagon{'s' if len(names) > 1 else ''} {wagons}"
+    if head:
+        return _("wagons {wagons} and {last}").format(wagons=head, last=names[-1])
+    return _("wagon {number}").format(number=names[0])

@@ -26,6 +26,7 @@ from judging.rules.windows.problem import (
 )
 from judging.rules.windows.rotation import RotationSolver
 from showrun.errors import NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 
 Style = Literal["rotating", "walking"]
@@ -65,12 +66,14 @@ def show_problem(show: Show, *, only: Container[tuple[int, int]] | None = None) 
         if only is None or (seat.judge_id, seat.entry_id) in only:
             minutes[seat.entry, seat.judge] += seat.section.minutes
     if not minutes:
-        raise NotYet("Draw the panel first; the window is sized to its visits.")
+        raise NotYet(_("Draw the panel first; the window is sized to its visits."))
     entries = list(dict.fromkeys(entry for entry, _ in minutes))
     judges = list(dict.fromkeys(judge for _, judge in minutes))
     homeless = [entry for entry in entries if entry.spot is None]
     if homeless:
-        raise NotYet(f"Entry {homeless[0]} has no camp spot; walking times need one.")
+        raise NotYet(
+            _("Entry {entry} has no camp spot; walking times need one.").format(entry=homeless[0])
+        )
     judge_away, crew_away = _away(show, judges, entries)
     problem = RotationProblem(
         visits=tuple(VisitNeed(entry, judge, m) for (entry, judge), m in minutes.items()),
@@ -122,14 +125,18 @@ def _refuse_whole_days(
     for judge in judges:
         if _covers(of_judge.get(judge.pk, []), show.judging_minutes):
             raise NotYet(
-                f"{judge.person.name} ({judge.code}) is away for the whole window. Shorten the "
-                "pause, or take the judge off the panel and mend it."
+                _(
+                    "{judge} ({code}) is away for the whole window. Shorten the pause, or take "
+                    "the judge off the panel and mend it."
+                ).format(judge=judge.person.name, code=judge.code)
             )
     for entry in entries:
         if _covers(of_entry.get(entry.pk, []), show.judging_minutes):
             raise NotYet(
-                f"The crew of entry {entry} is away for the whole window. Shorten the pause, "
-                "move the hours, or scratch the entry."
+                _(
+                    "The crew of entry {entry} is away for the whole window. Shorten the pause, "
+                    "move the hours, or scratch the entry."
+                ).format(entry=entry)
             )
 
 
@@ -158,13 +165,15 @@ def _breaks(show: Show, rules: DayRules, judges: list[Judge]) -> dict[Judge, tup
         return {}
     span = break_span_of(show, rules)
     if span is None:
-        raise NotYet("The judges' break lies outside the window. Move the break or the hours.")
+        raise NotYet(_("The judges' break lies outside the window. Move the break or the hours."))
     try:
         rest = Break(rules.break_minutes, *span)
     except ValueError as fault:
         raise NotYet(
-            f"The judges' break of {rules.break_minutes} minutes does not fit into the "
-            f"{span[1] - span[0]} minutes it may take place in. Give it more room."
+            _(
+                "The judges' break of {minutes} minutes does not fit into the {room} minutes it "
+                "may take place in. Give it more room."
+            ).format(minutes=rules.break_minutes, room=span[1] - span[0])
         ) from fault
     return {judge: (rest,) for judge in judges}
 

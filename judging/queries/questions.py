@@ -6,6 +6,7 @@ from collections import defaultdict
 from typing import Any
 
 from judging.models import Question, Seat
+from judging.rules.results.question_sentences import said
 from judging.rules.results.question_words import mark_question
 from judging.rules.round.card_hash import plain_number
 from showrun.shows.models import Show
@@ -61,6 +62,6 @@ def on_the_phone(question: Question) -> dict[str, Any]:
         "criterion": question.criterion.code if question.criterion else None,
         "value": number,
         "expected": None if question.expected is None else str(question.expected),
-        "sentence": question_sentence(question),
+        "sentence": said(question_sentence(question)),
         "state": question.state,
     }

@@ -18,6 +18,8 @@ from judging.queries.results import (
     show_inputs,
 )
 from judging.rules.results.section_points import SectionPoints
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.models import Show, ShowClass
 
 
@@ -33,17 +35,28 @@ class MissingCard:
 
     def __str__(self) -> str:
         """Say whose card it is and what is missing of it."""
-        return f"{self.judge_code} {self.judge_name}, wagon {self.entry}: {self._lack()}."
+        return _("{judge_code} {judge_name}, wagon {entry}: {lack}.").format(
+            judge_code=self.judge_code,
+            judge_name=self.judge_name,
+            entry=self.entry,
+            lack=self._lack(),
+        )
 
     def _lack(self) -> str:
         lacking = sum(count for _, count in self.rows)
         if not lacking and self.handed_in:
-            return f"nothing could be judged of {', '.join(name for name, _ in self.rows)}"
+            return _("nothing could be judged of {rows}").format(
+                rows=", ".join((name for name, _ in self.rows))
+            )
         if not lacking:
-            return "every row is marked, but the card is not handed in"
+            return _("every row is marked, but the card is not handed in")
         where = ", ".join(f"{name} {count}" for name, count in self.rows if count)
-        rows = f"{lacking} row{'s' if lacking > 1 else ''} without a mark ({where})"
-        return rows if self.handed_in else f"not handed in, {rows}"
+        rows = ngettext(
+            "{lacking} row without a mark ({where})",
+            "{lacking} rows without a mark ({where})",
+            lacking,
+        ).format(lacking=lacking, where=where)
+        return rows if self.handed_in else _("not handed in, {rows}").format(rows=rows)
 
 
 @dataclass(frozen=True)
@@ -139,14 +152,26 @@ def _desk(
 def _against(inputs: ClassInputs) -> str:
     """Say what stands before the cards: no entry, or no judge for one."""
     if not inputs.entries:
-        return "No confirmed entry is in this class."
+        return _("No confirmed entry is in this class.")
     if not inputs.unseated:
         return ""
     entry, section, short = inputs.unseated[0]
     more = len(inputs.unseated) - 1
-    tail = f", and {more} more like it" if more else ""
-    judges = "judge" if short == 1 else "judges"
-    return f"Wagon {entry} lacks {short} {judges} for {section}{tail}. Draw the panel first."
+    if more:
+        said = ngettext(
+            "Wagon {entry} lacks {short} judge for {section}, and {more} more like it. "
+            "Draw the panel first.",
+            "Wagon {entry} lacks {short} judges for {section}, and {more} more like it. "
+            "Draw the panel first.",
+            short,
+        )
+    else:
+        said = ngettext(
+            "Wagon {entry} lacks {short} judge for {section}. Draw the panel first.",
+            "Wagon {entry} lacks {short} judges for {section}. Draw the panel first.",
+            short,
+        )
+    return said.format(entry=entry, short=short, section=section, more=more)
 
 
 def _missing_cards(inputs: ClassInputs, names: dict[str, str]) -> list[MissingCard]:

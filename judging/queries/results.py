@@ -27,6 +27,8 @@ from judging.rules.cards.scorecard import NotInspected, Section
 from judging.rules.results.totals import SectionPoints
 from judging.rules.round.card_hash import plain_number
 from showrun.errors import NotYet
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.models import Show, ShowClass
 
 
@@ -42,10 +44,14 @@ class MissingMarks(NamedTuple):
     def in_words(self) -> str:
         """Say what is missing in one line."""
         if self.rows:
-            lack = f"{self.rows} row{'s' if self.rows > 1 else ''} without a mark"
+            lack = ngettext(
+                "{rows} row without a mark", "{rows} rows without a mark", self.rows
+            ).format(rows=self.rows)
         else:
-            lack = "nothing could be judged" if self.handed_in else "not handed in"
-        return f"Entry {self.entry}: {self.judge_code}, {self.section}, {lack}"
+            lack = _("nothing could be judged") if self.handed_in else _("not handed in")
+        return _("Entry {entry}: {judge_code}, {section}, {lack}").format(
+            entry=self.entry, judge_code=self.judge_code, section=self.section, lack=lack
+        )
 
 
 @dataclass(frozen=True)
@@ -119,7 +125,9 @@ class ClassInputs:
         entries = {entry.pk for entry in self.entries}
         codes = {section.code for section in self.sections}
         return [
-            f"{seat.judge} sits at entry {seat.entry}, {seat.section}"
+            _("{judge} sits at entry {entry}, {section}").format(
+                judge=seat.judge, entry=seat.entry, section=seat.section
+            )
             for seat in seats_in_conflict(self.class_card.show_class.show)
             if seat.entry_id in entries and seat.section.code in codes
         ]
@@ -149,10 +157,10 @@ class ClassInputs:
 
 def rig_open(report: RigReport) -> str:
     """Say that a result waits for the office to settle a rig."""
-    return (
-        f"Wagon {report.entry}: {report.judge} found {found_in_words(report)}. "
-        "Adopt the rig found, or leave it as it was entered, before the result."
-    )
+    return _(
+        "Wagon {entry}: {judge} found {found}. Adopt the rig found, or leave it as "
+        "it was entered, before the result."
+    ).format(entry=report.entry, judge=report.judge, found=found_in_words(report))
 
 
 def _in_short(section: Section) -> list[Any]:
@@ -178,7 +186,9 @@ def class_inputs(show_class: ShowClass) -> ClassInputs:
 
 def not_declared(show_class: ShowClass) -> str:
     """Say that a class cannot be judged yet."""
-    return f"{show_class.name}: it is not declared yet how this class is judged."
+    return _("{show_class}: it is not declared yet how this class is judged.").format(
+        show_class=show_class.name
+    )
 
 
 def show_inputs(show: Show, classes: Iterable[ShowClass]) -> dict[int, ClassInputs]:

@@ -11,7 +11,9 @@ from entries.rules.rig import FACTS, WORDS
 from judging.models import CardMark, Criterion, RigReport, Seat
 from judging.models.card import EMPTY
 from judging.rules.cards.condition import applies
+from judging.rules.cards.scorecard import MarkState
 from judging.rules.round.card_hash import plain_number
+from showrun.language import gettext as _
 
 
 @dataclass(frozen=True)
@@ -43,14 +45,18 @@ class RigEffect:
 def facts_beside(report: RigReport) -> tuple[Fact, ...]:
     """Return all five facts, as entered beside as found."""
     return tuple(
-        Fact(WORDS[name], WORDS[report.entered[name]], WORDS[report.facts[name]]) for name in FACTS
+        Fact(_(WORDS[name]), _(WORDS[report.entered[name]]), _(WORDS[report.facts[name]]))
+        for name in FACTS
     )
 
 
 def found_in_words(report: RigReport) -> str:
     """Say in one line what was found to be other than entered."""
     changed = [fact for fact in facts_beside(report) if fact.differs]
-    return "; ".join(f"{fact.found} instead of {fact.entered}" for fact in changed)
+    return "; ".join(
+        _("{found} instead of {entered}").format(found=fact.found, entered=fact.entered)
+        for fact in changed
+    )
 
 
 def reports_at(entry: Entry) -> list[RigReport]:
@@ -71,7 +77,7 @@ def effects_of(reports: Sequence[RigReport]) -> list[RigEffect]:
     aside: dict[tuple[int, int], list[str]] = defaultdict(list)
     kept = CardMark.objects.filter(card__entry__in=entry_ids, aside=True).exclude(state=EMPTY)
     for mark in kept.select_related("card", "criterion").order_by("criterion__position", "pk"):
-        given = mark.state.replace("_", " ") if mark.value is None else plain_number(mark.value)
+        given = MarkState(mark.state).words if mark.value is None else plain_number(mark.value)
         aside[mark.card.judge_id, mark.card.entry_id].append(f"{mark.criterion.name}: {given}")
 
     def effect(report: RigReport) -> RigEffect:

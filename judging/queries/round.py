@@ -36,11 +36,12 @@ from judging.queries.photos import limits, photos_by_entry
 from judging.queries.questions import on_the_phone
 from judging.queries.rigs import card_facts, latest_reports
 from judging.rules.cards import scorecard as values
-from judging.rules.cards.condition import in_words as rigs_in_words
+from judging.rules.cards.condition import said as rigs_said
 from judging.rules.cards.policies import Policies
-from judging.rules.cards.policies import in_words as policies_in_words
+from judging.rules.cards.policies import said as policies_said
 from judging.rules.handbook.parts import Part
 from judging.rules.round.card_hash import card_hash, plain_number
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 
 # 2: forms, parts and policies, the rig as the judge found it, a practice wagon.
@@ -48,7 +49,10 @@ SCHEMA = 2
 
 
 def round_bundle(device: Device, *, at: datetime) -> dict[str, Any]:
-    """Return all a phone needs to work without signal."""
+    """Return all a phone needs to work without signal, in the language spoken now.
+
+    What the show wrote stays as it wrote it; marks and their hashes know no language.
+    """
     judge = device.judge
     show = judge.show
     card = demand_card(show)
@@ -149,8 +153,8 @@ def _rig_facts() -> list[dict[str, Any]]:
     return [
         {
             "fact": fact,
-            "words": WORDS[fact],
-            "values": [{"value": m.value, "words": WORDS[m.value]} for m in members],
+            "words": _(WORDS[fact]),
+            "values": [{"value": m.value, "words": _(WORDS[m.value])} for m in members],
         }
         for fact, members in FACTS.items()
     ]
@@ -184,7 +188,7 @@ def _part(part: Part) -> dict[str, Any]:
         "look": part.look,
         "fails": part.fails,
         "danger": part.danger,
-        "rigs": rigs_in_words(part.rigs),
+        "rigs": rigs_said(part.rigs),
         "drawing": part.drawing,
         "mark": part.mark,
     }
@@ -196,7 +200,7 @@ def _policies(show: Show, sections: set[int]) -> list[dict[str, Any]]:
         {
             "name": card.show_class.name,
             "sections": [section.code for section in card.sections.all()],
-            "lines": list(policies_in_words(card.policies)),
+            "lines": list(policies_said(card.policies)),
             "states": _states(card),
         }
         for card in class_cards(show)
@@ -208,7 +212,7 @@ def _states(card: ClassCard) -> dict[str, str]:
     """Return what zero and the two states do in this class, for beside the keys."""
     # With nothing else declared, these three are the last sentences of all.
     bare = Policies(not_inspected=card.policies.not_inspected)
-    not_applicable, not_inspected, zero = policies_in_words(bare)[-3:]
+    not_applicable, not_inspected, zero = policies_said(bare)[-3:]
     return {"zero": zero, "not_applicable": not_applicable, "not_inspected": not_inspected}
 
 
@@ -300,7 +304,7 @@ def _visits(
                 "wagon_name": entry.wagon_name,
                 "outfit": entry.outfit,
                 "rig": rig.facts(),
-                "rig_words": rig.in_words(),
+                "rig_words": rig.said(),
                 "rig_entered": entry.rig.facts(),
                 "spot": entry.spot.number if entry.spot else None,
             },

@@ -14,6 +14,7 @@ from judging.queries.visit_times import VisitTime, visit_times
 from judging.queries.window import window_of
 from judging.rules.windows.next_step import Standing, next_step
 from judging.rules.windows.pace import Pace, Stop, pace
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 
 OPEN_STATES = (
@@ -50,7 +51,7 @@ class JudgeNow:
     def where(self) -> str:
         """The wagon where the judge is, or the next one."""
         wagon = self.at or self.next
-        return f"wagon {wagon.number}" if wagon else ""
+        return _("wagon {number}").format(number=wagon.number) if wagon else ""
 
 
 @dataclass(frozen=True)
@@ -152,7 +153,7 @@ def _stop(time: VisitTime) -> Stop:
 def step_of(day: RunningDay, *, chance: float | None, at: datetime) -> str:
     """Say what the office does next."""
     if not day.published or day.window is None:
-        return "Publish the window first; the running day is followed by its announced times."
+        return _("Publish the window first; the running day is followed by its announced times.")
     until = (day.window.opens_at - at).total_seconds() / 60
     return next_step(
         list(_standings(day.judges, at)),

@@ -13,6 +13,7 @@ from django.db.models import Count
 from judging.models import Placing, Result, Season, SeasonClass
 from judging.rules.results.season import CountedClass, ShowPoints, Standing, standings
 from showrun.errors import NotFound
+from showrun.language import gettext as _
 from showrun.shows.models import AuditEntry, Person, Show, ShowClass
 
 CHANGED = "changed the points of a season"
@@ -62,7 +63,7 @@ def season_by_slug(slug: str) -> Season:
     """Return the season, or say there is none."""
     season = Season.objects.select_related("made_by").filter(slug=slug).first()
     if season is None:
-        raise NotFound("There is no season at this address.")
+        raise NotFound(_("There is no season at this address."))
     return season
 
 

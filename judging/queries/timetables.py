@@ -12,6 +12,7 @@ from judging.models import Announcement, CalledOffVisit, Judge, Pause, Visit, Wi
 from judging.queries.panel import seats_of
 from judging.queries.window import timetable, window_of
 from judging.rules.windows.chart_shapes import Busy, ChartVisit, Who
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 
 
@@ -140,7 +141,7 @@ def sections_at(show: Show) -> dict[tuple[int, int], str]:
         names[seat.judge_id, seat.entry_id].append(seat.section.name)
         at_entry[seat.entry_id].add(seat.section.name)
     return {
-        (judge_id, entry_id): "every section"
+        (judge_id, entry_id): _("every section")
         if 1 < len(own) == len(at_entry[entry_id])
         else ", ".join(own)
         for (judge_id, entry_id), own in names.items()

@@ -22,12 +22,15 @@ from judging.queries.rigs import open_rig_reports
 from judging.queries.stages import unseen_concerns
 from judging.rules.round.events import Degree
 from judging.web.progress_grid import ago
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
 
 # Graver ones first; the rest are counted, so that no number of them buries the page.
 SHOWN = 4
+IN_TITLE = {Degree.STOP: N_("{n} stop"), Degree.MEND: N_("{n} mend"), Degree.NOTE: N_("{n} note")}
 
 
 @dataclass(frozen=True)
@@ -72,14 +75,18 @@ class Alerts:
 
 
 def _raised(concern: SafetyConcern, at: datetime) -> AlertLine:
-    spot = f", camp spot {concern.entry.spot.number}" if concern.entry.spot else ""
-    words = Degree(concern.degree).words.capitalize()
+    words, spot = Degree(concern.degree).words.capitalize(), concern.entry.spot
+    title = _("{degree}: wagon {entry}").format(degree=words, entry=concern.entry)
+    if spot:
+        title = _("{degree}: wagon {entry}, camp spot {number}").format(
+            degree=words, entry=concern.entry, number=spot.number
+        )
     return AlertLine(
         key=f"concern-{concern.pk}",
         degree=concern.degree,
-        title=f"{words}: wagon {concern.entry}{spot}",
+        title=title,
         text=f"{concern.criterion}. {concern.text}" if concern.criterion else concern.text,
-        source=f"Raised by {concern.judge}",
+        source=_("Raised by {judge}").format(judge=concern.judge),
         at=concern.raised_at,
         ago=ago(concern.raised_at, at=at),
         concern_id=concern.pk,
@@ -93,9 +100,9 @@ def _stuck(held: HeldEvent, at: datetime) -> AlertLine:
     return AlertLine(
         key=f"event-{event.pk}",
         degree=degree if degree in set(Degree) else Degree.STOP.value,
-        title="A safety concern could not be filed",
+        title=_("A safety concern could not be filed"),
         text=f"{held.sent}. {event.reason}",
-        source=f"From {event.device.judge}",
+        source=_("From {judge}").format(judge=event.device.judge),
         at=event.received_at,
         ago=ago(event.received_at, at=at),
         concern_id=None,
@@ -123,7 +130,11 @@ def alerts_of(
         more=max(0, len(lines) - SHOWN),
         n_held=len(held) - len(stuck),
         n_rigs=n_rigs,
-        in_title=", ".join(f"{counts[degree]} {degree}" for degree in order if counts[degree]),
+        in_title=", ".join(
+            _(words).format(n=counts[degree])
+            for degree, words in IN_TITLE.items()
+            if counts[degree]
+        ),
     )
 
 

@@ -18,6 +18,7 @@ from judging.actions.calendar_links import make_calendar_link, revoke_calendar_l
 from judging.models import CalendarLink, Judge
 from judging.queries.calendars import feed_of, link_by_token, live_links
 from showrun.errors import InvalidInput, NotFound, ShowError
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -110,7 +111,7 @@ def _judge(show: Show, wanted: str) -> Judge | None:
     judges = Judge.objects.filter(show=show).select_related("person")
     judge = judges.filter(pk=int(wanted) if wanted.isdecimal() else 0).first()
     if judge is None:
-        raise NotFound("This show has no such judge.")
+        raise NotFound(_("This show has no such judge."))
     return judge
 
 
@@ -119,7 +120,7 @@ def _entry(show: Show, wanted: str) -> Entry | None:
         return None
     entry = entries_of(show).filter(pk=int(wanted) if wanted.isdecimal() else 0).first()
     if entry is None:
-        raise NotFound("This show has no such entry.")
+        raise NotFound(_("This show has no such entry."))
     return entry
 
 
@@ -132,13 +133,15 @@ def _do(request: HttpRequest, place: Place) -> HttpResponse:
         )
         return _shown_once(request, place, link, token)
     if do != "revoke":
-        raise InvalidInput("Make or revoke: choose one of them.")
+        raise InvalidInput(_("Make or revoke: choose one of them."))
     live = place.live()
     try:
         if live is None:
-            raise NotFound("There is no link to revoke.")
+            raise NotFound(_("There is no link to revoke."))
         revoke_calendar_link(link=live, by=by, at=at)
-        messages.success(request, "The link is revoked. Calendars that used it get nothing more.")
+        messages.success(
+            request, _("The link is revoked. Calendars that used it get nothing more.")
+        )
     except ShowError as fault:
         messages.error(request, fault.detail)
     return redirect(place.back)

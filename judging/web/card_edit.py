@@ -18,7 +18,7 @@ from judging.actions import edit_row, edit_scorecard
 from judging.actions.version_scorecard import new_version
 from judging.models import Criterion, Scorecard, Section
 from judging.queries.card_findings import findings_of
-from judging.queries.cards import is_draft
+from judging.queries.cards import is_draft, undeclared_classes
 from judging.queries.library import library_cards
 from judging.rules.cards.condition import in_words, rigs_met
 from judging.web.card_forms import NameForm, SectionForm, shown_section
@@ -28,17 +28,19 @@ from judging.web.card_places import lines_of
 from judging.web.card_row_form import RowForm, shown_row
 from judging.web.card_view import points_of, section_views
 from showrun.errors import InvalidInput, NotFound, ShowError
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Person
 from showrun.shows.queries import allowed, demand
 from showrun.shows.rules.access import Deed
 
-NOTHING_HERE = "There is nothing at this address for you."
+NOTHING_HERE = N_("There is nothing at this address for you.")
 
 
 def _section_of(card: Scorecard, section_id: int) -> Section:
     found = next((one for one in card.sections.all() if one.pk == section_id), None)
     if found is None:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound(_(NOTHING_HERE))
     return found
 
 
@@ -46,7 +48,7 @@ def _row_of(card: Scorecard, row_id: int) -> Criterion:
     rows = (row for section in card.sections.all() for row in section.criteria.all())
     found = next((row for row in rows if row.pk == row_id), None)
     if found is None:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound(_(NOTHING_HERE))
     return found
 
 
@@ -96,6 +98,7 @@ def _page(request: HttpRequest, card: Scorecard, name: NameForm, status: int) ->
         "points": points_of(card),
         "lines": lines_of(card, findings_of(card)),
         "library": library_lines(library_cards()) if is_draft(card) else [],
+        "undeclared": undeclared_classes(card.show),
         "may_run": allowed(request.user, Deed.RUN_CARDS, card.show),
     }
     return render(request, "judging/card_edit.html", context, status=status)
@@ -110,21 +113,23 @@ def _do(
         return _rename(request, slug, card, name, by, at)
     if do == "version":
         made = new_version(card=card, by=by, at=at)
-        messages.success(request, f"{made} is a draft. Judges keep the card in use until it is.")
+        said = _("{card} is a draft. Judges keep the card in use until it is.")
+        messages.success(request, said.format(card=made))
         return _to(made, slug)
     if do == "discard":
         edit_scorecard.discard_draft(card=card, by=by, at=at)
-        messages.success(request, f"The draft {card} is thrown away.")
+        messages.success(request, _("The draft {card} is thrown away.").format(card=card))
         return redirect("judging:scorecard", slug=slug)
     if do == "take" and len(about) == 2:
         section = edit_scorecard.take_section(
             card=card, library_card=about[0], section=about[1], by=by, at=at
         )
-        messages.success(request, f"{section.name} is copied to the end of the draft.")
+        said = _("{name} is copied to the end of the draft.")
+        messages.success(request, said.format(name=section.name))
         return _to(card, slug, f"section-{section.pk}")
     if len(about) == 1 and about[0].isdecimal() and len(about[0]) < 19:
         return _move(request, slug, card, do, int(about[0]), by, at)
-    raise InvalidInput("The page does not know that button.")
+    raise InvalidInput(_("The page does not know that button."))
 
 
 def _rename(
@@ -143,7 +148,7 @@ def _rename(
     except InvalidInput as fault:
         form.take(fault)
         return None
-    messages.success(request, f"Saved: {renamed}.")
+    messages.success(request, _("Saved: {name}.").format(name=renamed))
     return _to(card, slug)
 
 
@@ -158,7 +163,7 @@ def _move(
 ) -> HttpResponse:
     """Move or remove a section or a row of the card."""
     steps = {"up": -1, "down": 1}
-    kind, _, way = do.partition("-")
+    kind, _dash, way = do.partition("-")
     if kind == "section" and way in steps:
         section = _section_of(card, pk)
         edit_scorecard.move_section(section=section, by_places=steps[way], by=by, at=at)
@@ -169,15 +174,17 @@ def _move(
     if do == "section-remove":
         section = _section_of(card, pk)
         edit_scorecard.remove_section(section=section, by=by, at=at)
-        messages.success(request, f"{section.name} is removed from the draft.")
+        said = _("{name} is removed from the draft.")
+        messages.success(request, said.format(name=section.name))
         return _to(card, slug)
     if do == "row-remove":
         row = _row_of(card, pk)
         place = f"section-{row.section_id}"
         edit_row.remove_row(row=row, by=by, at=at)
-        messages.success(request, f"{row.name} is removed from the draft.")
+        said = _("{name} is removed from the draft.")
+        messages.success(request, said.format(name=row.name))
         return _to(card, slug, place)
-    raise InvalidInput("The page does not know that button.")
+    raise InvalidInput(_("The page does not know that button."))
 
 
 # --- Sections and rows -----------------------------------------------------------------------
@@ -208,7 +215,7 @@ def section_page(
         except InvalidInput as fault:
             form.take(fault)
         else:
-            messages.success(request, f"Saved: {saved.name}.")
+            messages.success(request, _("Saved: {name}.").format(name=saved.name))
             return _to(card, slug, f"section-{saved.pk}")
     context = {
         "show": card.show,
@@ -242,11 +249,7 @@ def row_page(
         except InvalidInput as fault:
             form.take(fault)
         else:
-            n_rigs = len(rigs_met(saved.applies))
-            where = "" if n_rigs == 48 else f" That is {n_rigs} of the 48 rigs there can be."
-            messages.success(
-                request, f"Saved: {saved.name}. Judged on: {in_words(saved.applies)}.{where}"
-            )
+            messages.success(request, _saved_row(saved))
             if "another" in request.POST:
                 return redirect("judging:card-new-row", slug, card.pk, saved.section_id)
             return _to(card, slug, f"row-{saved.pk}")
@@ -261,6 +264,14 @@ def row_page(
     }
     status = 422 if form.is_bound else 200
     return render(request, "judging/card_row.html", context, status=status)
+
+
+def _saved_row(row: Criterion) -> str:
+    said = _("Saved: {name}. Judged on: {when}.").format(name=row.name, when=in_words(row.applies))
+    n_rigs = len(rigs_met(row.applies))
+    if n_rigs == 48:
+        return said
+    return said + " " + _("That is {n} of the 48 rigs there can be.").format(n=n_rigs)
 
 
 def _row_form(

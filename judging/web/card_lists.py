@@ -9,6 +9,7 @@ from typing import Any
 from judging.models import Scorecard
 from judging.queries.card_findings import difference_of
 from judging.queries.cards import is_draft
+from showrun.language import gettext as _
 
 SHOWN_CHANGES = 4
 
@@ -64,18 +65,18 @@ def version_lines(
 
 def _version(used: Scorecard | None, card: Scorecard, draft: Scorecard | None) -> VersionLine:
     if card.in_use:
-        standing, sign = "in use", "state-good"
+        standing, sign = _("in use"), "state-good"
     elif is_draft(card):
-        standing, sign = "draft", "state-wait"
+        standing, sign = _("draft"), "state-wait"
     else:
-        standing, sign = "was in use before", ""
+        standing, sign = _("was in use before"), ""
     counts = vars(card)
     changes: list[str] = []
     no_change = "–"
     if used and draft:
         differs = difference_of(used, draft)
         changes = [change.sentence for change in differs.changes] if differs else []
-        no_change = "nothing" if differs else "unfinished; open it to see why"
+        no_change = _("nothing") if differs else _("unfinished; open it to see why")
     return VersionLine(
         card=card,
         standing=standing,

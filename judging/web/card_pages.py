@@ -20,6 +20,7 @@ from judging.queries.cards import (
     card_version,
     class_cards,
     newest_drafts,
+    undeclared_classes,
     versions_of,
 )
 from judging.queries.library import library_cards
@@ -31,6 +32,7 @@ from judging.web.card_places import in_file, lines_of
 from judging.web.card_view import class_lines, points_of, section_views
 from judging.web.setup_forms import RigForm
 from showrun.errors import InvalidInput, NotFound, ShowError
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -76,17 +78,13 @@ def scorecard(request: HttpRequest, slug: str) -> HttpResponse:
         "sections": sections,
         "fold": sum(view.count for view in sections) > MANY_ROWS,
         "classes": class_lines(declared),
-        "undeclared": _undeclared(show, {one.show_class_id for one in declared}),
+        "undeclared": undeclared_classes(show),
         "points": points_of(card),
         "lines": lines_of(card, findings_of(card)) if card else None,
         "versions": version_lines(card, versions_of(show), newest_drafts(show)),
         "may_run": allowed(request.user, Deed.RUN_CARDS, show),
     }
     return render(request, "judging/scorecard.html", context)
-
-
-def _undeclared(show: Show, declared: set[int]) -> list[object]:
-    return [one for one in show.classes.order_by("position") if one.pk not in declared]
 
 
 # --- Library, files and empty cards ---------------------------------------------------------
@@ -111,8 +109,12 @@ def library(request: HttpRequest, slug: str) -> HttpResponse:
         try:
             card = _bring(show, do, request.POST.get("card", ""), forms, actor(request))
             if card:
-                said = "in use" if card.in_use else "a draft; nothing is touched yet"
-                messages.success(request, f"{card} is {said}.")
+                said = (
+                    _("{card} is in use.")
+                    if card.in_use
+                    else _("{card} is a draft; nothing is touched yet.")
+                )
+                messages.success(request, said.format(card=card))
                 return redirect("judging:card", slug=slug, card_id=card.pk)
             status = 422
         except ShowError as fault:
@@ -144,7 +146,7 @@ def _bring(
         return adopt_from_library(show=show, code=code, by=by, at=at)
     form = forms.get(do)
     if form is None:
-        raise InvalidInput("Take, import or begin a card: choose one of them.")
+        raise InvalidInput(_("Take, import or begin a card: choose one of them."))
     if not form.is_valid():
         return None
     if do == "begin":
@@ -154,7 +156,7 @@ def _bring(
     except ValueError as fault:
         raise InvalidInput(str(fault), fields={"": str(fault)}) from fault
     if not isinstance(data, dict):
-        sentence = "A card is a mapping with a name and sections."
+        sentence = _("A card is a mapping with a name and sections.")
         raise InvalidInput(sentence, fields={"": sentence})
     return adopt_scorecard(show=show, data=data, by=by, at=at)
 
@@ -172,7 +174,7 @@ def card_file(request: HttpRequest, slug: str, card_id: int, form: str) -> HttpR
     """Give a version of the card as a file that can be imported again."""
     card = office_card(request, slug, card_id, Deed.SEE_OFFICE)
     if form not in FILES:
-        raise NotFound("A card comes as yaml or json.")
+        raise NotFound(_("A card comes as yaml or json."))
     write, kind = FILES[form]
     name = f"{slug}-card-{card.pk}-version-{card.version}.{form}"
     answer = HttpResponse(write(card_data(card)), content_type=f"{kind}; charset=utf-8")

@@ -11,12 +11,14 @@ from judging.models import Criterion, Scorecard, Section
 from judging.rules.cards.condition import applies, every_rig
 from judging.rules.cards.scorecard import Form
 from judging.rules.round.card_hash import plain_number
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 
 MOST_KEYS = 21
 PHONE_ROWS = 120
 DANGER_SENTENCES = {
-    "A": "If this fails: do not move the team.",
-    "B": "If this fails: mend before moving.",
+    "A": N_("If this fails: do not move the team."),
+    "B": N_("If this fails: mend before moving."),
 }
 
 
@@ -77,7 +79,7 @@ def phone_view(card: Scorecard, facts: Mapping[str, str]) -> PhoneView:
 def keys_of(row: Criterion, form: Form) -> list[str]:
     """Return the keys a judge taps for the row."""
     if form is Form.PASS_FAIL:
-        return ["Pass", "Fail"]
+        return [_("Pass"), _("Fail")]
     if form is Form.PLACINGS:
         return ["1", "2", "3", "4", "5", "6"]
     if row.step <= 0:
@@ -88,4 +90,4 @@ def keys_of(row: Criterion, form: Form) -> list[str]:
 
 
 def _danger(row: Criterion) -> str:
-    return DANGER_SENTENCES.get(row.danger, "")
+    return _(DANGER_SENTENCES[row.danger]) if row.danger in DANGER_SENTENCES else ""

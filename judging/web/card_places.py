@@ -9,16 +9,24 @@ from typing import TypeVar
 from judging.models import Criterion, Scorecard, Section
 from judging.queries.card_findings import CardFindings
 from judging.rules.cards.check_card import Finding, Level
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 
 _One = TypeVar("_One")
 SHOWN = 40
 FIELD_WORDS = {
-    "applies": "judged on",
-    "max_mark": "most marks",
-    "one_of": "stands in for",
-    "quick_phrases": "quick phrases",
-    "all_or_nothing": "all or nothing",
-    "criteria": "rows",
+    "applies": N_("judged on"),
+    "max_mark": N_("most marks"),
+    "one_of": N_("stands in for"),
+    "quick_phrases": N_("quick phrases"),
+    "all_or_nothing": N_("all or nothing"),
+    "criteria": N_("rows"),
+}
+NUMBERED_WORDS = {
+    "sections": N_("section {n}"),
+    "criteria": N_("row {n}"),
+    "parts": N_("part {n}"),
+    "applies": N_("alternative {n}"),
 }
 
 
@@ -77,14 +85,20 @@ def place_words(place: str) -> str:
     'the whole card'
     """
     words: list[str] = []
-    names = {"sections": "section", "criteria": "row", "parts": "part", "applies": "alternative"}
     steps = place.split(".") if place else []
     for before, step in zip(["", *steps], steps, strict=False):
-        if step.isdigit():
-            words[-1] = f"{names.get(before, words[-1])} {int(step) + 1}"
+        if not step.isdigit():
+            words.append(_field_words(step))
+        elif before in NUMBERED_WORDS:
+            words[-1] = _(NUMBERED_WORDS[before]).format(n=int(step) + 1)
         else:
-            words.append(FIELD_WORDS.get(step, step.replace("_", " ")))
-    return ", ".join(words) or "the whole card"
+            words[-1] = f"{words[-1]} {int(step) + 1}"
+    return ", ".join(words) or _("the whole card")
+
+
+def _field_words(name: str) -> str:
+    """A field that has no words of its own is called as the file calls it."""
+    return _(FIELD_WORDS[name]) if name in FIELD_WORDS else name.replace("_", " ")
 
 
 def in_file(faults: Mapping[str, str]) -> list[tuple[str, str, str]]:
@@ -101,7 +115,7 @@ def on_card(card: Scorecard, place: str, sentence: str, *, stops: bool = True) -
     about = [str(one) for one in (section, row) if one]
     rest = steps[4:] if row else steps[2:] if section else steps
     if rest and rest[0] and not rest[0].isdigit() and rest != ["criteria"]:
-        about.append(FIELD_WORDS.get(rest[0], rest[0].replace("_", " ")))
+        about.append(_field_words(rest[0]))
     return Line(sentence, ", ".join(about), section, row, stops)
 
 

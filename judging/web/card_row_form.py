@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 from django.forms.boundfield import BoundField
+from django.utils.translation import gettext_lazy
 
 from entries.rules.rig import FACTS, WORDS
 from judging.models import Criterion, Section
@@ -16,14 +17,16 @@ from judging.rules.cards.card_file import LONGEST
 from judging.rules.cards.condition import Condition, check
 from judging.rules.cards.scorecard import Form
 from judging.web.card_forms import plain
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.web.office_form import OfficeForm
 
 FEWEST_BRANCHES = 3
 DANGER_WORDS = {
-    "": "No grade: score only",
-    "A": "A: do not move the team",
-    "B": "B: mend before moving",
-    "C": "C: score only",
+    "": gettext_lazy("No grade: score only"),
+    "A": gettext_lazy("A: do not move the team"),
+    "B": gettext_lazy("B: mend before moving"),
+    "C": gettext_lazy("C: score only"),
 }
 
 
@@ -55,13 +58,16 @@ class PartGroup:
 
 def _number(label: str, initial: int, missing: str, help_text: str = "") -> forms.DecimalField:
     return forms.DecimalField(
-        label=label,
-        help_text=help_text,
+        label=gettext_lazy(label),
+        help_text=gettext_lazy(help_text) if help_text else "",
         min_value=0,
         max_digits=5,
         decimal_places=2,
         initial=initial,
-        error_messages={"required": missing, "invalid": "A number, please."},
+        error_messages={
+            "required": gettext_lazy(missing),
+            "invalid": gettext_lazy("A number, please."),
+        },
     )
 
 
@@ -71,49 +77,60 @@ class RowForm(OfficeForm):
     prefix = "row"
 
     name = forms.CharField(
-        label="Name",
-        help_text="What the judge looks at, in a few words.",
+        label=gettext_lazy("Name"),
+        help_text=gettext_lazy("What the judge looks at, in a few words."),
         max_length=80,
-        error_messages={"required": "A name for the row, please."},
+        error_messages={"required": gettext_lazy("A name for the row, please.")},
         widget=forms.TextInput(attrs={"autocomplete": "off", "dir": "auto"}),
     )
     code = forms.SlugField(
-        label="Code",
-        help_text="Made from the name if you leave it empty. Marks are kept by it from one "
-        "version of the card to the next.",
+        label=gettext_lazy("Code"),
+        help_text=gettext_lazy(
+            "Made from the name if you leave it empty. Marks are kept by it from one version of "
+            "the card to the next."
+        ),
         max_length=50,
         required=False,
-        error_messages={"invalid": "Letters, digits, dashes and low lines only."},
+        error_messages={"invalid": gettext_lazy("Letters, digits, dashes and low lines only.")},
     )
-    section = forms.ChoiceField(label="Section")
+    section = forms.ChoiceField(label=gettext_lazy("Section"))
     guidance = forms.CharField(
-        label="What to look for",
-        help_text="One tap away on the phone, and on the exhibitor's page.",
+        label=gettext_lazy("What to look for"),
+        help_text=gettext_lazy("One tap away on the phone, and on the exhibitor's page."),
         max_length=LONGEST["guidance"],
         required=False,
         widget=forms.Textarea(attrs={"rows": 4, "dir": "auto"}),
     )
     danger = forms.ChoiceField(
-        label="If it fails",
-        help_text="Shown beside the row. It changes no points; a judge raises a safety concern.",
+        label=gettext_lazy("If it fails"),
+        help_text=gettext_lazy(
+            "Shown beside the row. It changes no points; a judge raises a safety concern."
+        ),
         required=False,
         choices=list(DANGER_WORDS.items()),
     )
-    max_mark = _number("Most marks", 10, "How many marks at most?")
-    step = _number("In steps of", 1, "In which steps?")
-    weight = _number("Counts", 1, "How often does it count?", help_text="1 is once, 2 is twice.")
+    max_mark = _number(N_("Most marks"), 10, N_("How many marks at most?"))
+    step = _number(N_("In steps of"), 1, N_("In which steps?"))
+    weight = _number(
+        N_("Counts"),
+        1,
+        N_("How often does it count?"),
+        help_text=N_("1 is once, 2 is twice."),
+    )
     one_of = forms.SlugField(
-        label="Stands in for",
-        help_text="A word that rows share which are the same thing on different rigs, such as "
-        "holdback. On no rig may two of them apply. Usually empty.",
+        label=gettext_lazy("Stands in for"),
+        help_text=gettext_lazy(
+            "A word that rows share which are the same thing on different rigs, such as holdback. "
+            "On no rig may two of them apply. Usually empty."
+        ),
         max_length=50,
         required=False,
-        error_messages={"invalid": "Letters, digits, dashes and low lines only."},
+        error_messages={"invalid": gettext_lazy("Letters, digits, dashes and low lines only.")},
     )
     parts = forms.MultipleChoiceField(
-        label="Parts of the handbook",
+        label=gettext_lazy("Parts of the handbook"),
         required=False,
-        error_messages={"invalid_choice": "The handbook has no such part."},
+        error_messages={"invalid_choice": gettext_lazy("The handbook has no such part.")},
     )
 
     def __init__(
@@ -144,9 +161,9 @@ class RowForm(OfficeForm):
         for n in range(self.n_branches):
             for fact, kind in FACTS.items():
                 self.fields[f"b{n}_{fact}"] = forms.MultipleChoiceField(
-                    label=WORDS[fact],
+                    label=_(WORDS[fact]),
                     required=False,
-                    choices=[(member.value, WORDS[member.value]) for member in kind],
+                    choices=[(member.value, _(WORDS[member.value])) for member in kind],
                     widget=forms.CheckboxSelectMultiple,
                 )
 

@@ -14,14 +14,15 @@ from judging.actions.version_scorecard import use_scorecard
 from judging.models import ClassCard, Scorecard
 from judging.queries.card_findings import class_findings, difference_of
 from judging.queries.card_use import UsePlan, what_use_would_touch
-from judging.queries.cards import card_of, demand_card, is_draft
+from judging.queries.cards import card_of, demand_card, is_draft, undeclared_classes
 from judging.queries.practice import judging_begun
 from judging.rules.cards.policies import in_words
 from judging.web.card_forms import UseForm
 from judging.web.card_pages import actor, office_card
 from judging.web.card_places import of_class, on_card
-from judging.web.class_form import DeclareForm, shown_class
+from judging.web.class_form import DeclareForm, every_section, shown_class
 from showrun.errors import Conflict, InvalidInput, NotFound, ShowError
+from showrun.language import gettext as _
 from showrun.shows.models import ShowClass
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -37,7 +38,9 @@ def use_page(request: HttpRequest, slug: str, card_id: int) -> HttpResponse:
     if not is_draft(card):
         if request.method != "POST":
             return redirect("judging:card", slug, card_id)
-        raise Conflict(f"{card} is no draft; make a new version and put that in use.")
+        raise Conflict(
+            _("{card} is no draft; make a new version and put that in use.").format(card=card)
+        )
     form = UseForm(request.POST if request.method == "POST" else None)
     status = 200
     if form.is_bound:
@@ -54,9 +57,8 @@ def use_page(request: HttpRequest, slug: str, card_id: int) -> HttpResponse:
                 form.take(fault)
                 status = fault.status
             else:
-                messages.success(
-                    request, f"{used} is in use. Phones get it the next time they have signal."
-                )
+                said = _("{card} is in use. Phones get it the next time they have signal.")
+                messages.success(request, said.format(card=used))
                 return redirect("judging:scorecard", slug=slug)
     return _use_page(request, card, form, status)
 
@@ -87,7 +89,7 @@ def declare_page(request: HttpRequest, slug: str, class_id: int) -> HttpResponse
     demand(request.user, Deed.SEE_OFFICE, show)
     show_class = ShowClass.objects.filter(show=show, pk=class_id).first()
     if show_class is None:
-        raise NotFound("This show has no such class.")
+        raise NotFound(_("This show has no such class."))
     if request.method == "POST":
         demand(request.user, Deed.RUN_CARDS, show)
     card = card_of(show)
@@ -98,7 +100,7 @@ def declare_page(request: HttpRequest, slug: str, class_id: int) -> HttpResponse
     form = DeclareForm(
         request.POST if request.method == "POST" else None,
         card=card,
-        initial=shown_class(declared),
+        initial=shown_class(declared) if declared else every_section(card),
     )
     status = 200
     # A look declares nothing.
@@ -120,7 +122,7 @@ def declare_page(request: HttpRequest, slug: str, class_id: int) -> HttpResponse
                 form.take(fault)
                 status = fault.status
             else:
-                messages.success(request, f"{show_class.name} is declared.")
+                messages.success(request, _("{name} is declared.").format(name=show_class.name))
                 return redirect("judging:declare", slug, class_id)
     begun = judging_begun(show)
     context = {
@@ -129,6 +131,7 @@ def declare_page(request: HttpRequest, slug: str, class_id: int) -> HttpResponse
         "card": card,
         "show_class": show_class,
         "declared": declared,
+        "undeclared": undeclared_classes(show),
         "sentences": in_words(declared.policies) if declared else (),
         "lines": of_class(card, class_findings(card, show_class)) if declared else None,
         "form": form,

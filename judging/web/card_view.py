@@ -9,13 +9,14 @@ from enum import StrEnum
 from fractions import Fraction
 
 from judging.models import ClassCard, Criterion, Scorecard, Section
-from judging.rules.cards.condition import Condition, applies, every_rig, in_words
-from judging.rules.cards.policies import in_words as policies_in_words
+from judging.rules.cards.condition import Condition, applies, every_rig, said
+from judging.rules.cards.policies import said as policies_said
 from judging.rules.cards.score import to_hundredths
 from judging.rules.cards.scorecard import Form
 from judging.rules.results.methods import SAID as METHOD_WORDS
 from judging.rules.round.card_hash import plain_number
 from judging.web.public import judge_words, tie_words
+from showrun.language import gettext as _
 from showrun.shows.models import ShowClass
 
 DANGER_SIGN = {"A": "state-bad", "B": "state-wait", "C": ""}
@@ -45,7 +46,9 @@ class RowView:
     def counts(self) -> str:
         """How often the row counts among those of its section."""
         number = plain_number(self.row.weight)
-        return {"1": "once", "2": "twice"}.get(number, f"{number} times")
+        if number in ("1", "2"):
+            return _("once") if number == "1" else _("twice")
+        return _("{n} times").format(n=number)
 
 
 @dataclass(frozen=True)
@@ -117,7 +120,7 @@ def _section(section: Section, rigs: list[dict[str, str]]) -> SectionView:
     rows = [
         RowView(
             row=row,
-            when=in_words(row.applies),
+            when=said(row.applies),
             fit=fit,
             worth=worth(row),
             danger=row.get_danger_display() if row.danger else "",
@@ -137,9 +140,9 @@ def _section(section: Section, rigs: list[dict[str, str]]) -> SectionView:
 def marks_words(row: Criterion, form: Form) -> str:
     """Say which marks a row takes."""
     if form is not Form.POINTS:
-        return {Form.PASS_FAIL: "pass or fail", Form.PLACINGS: "a place"}[form]
-    steps = "" if row.step == 1 else f" by {plain_number(row.step)}"
-    return f"0–{plain_number(row.max_mark)}{steps}"
+        return _("pass or fail") if form is Form.PASS_FAIL else _("a place")
+    most, step = plain_number(row.max_mark), plain_number(row.step)
+    return f"0–{most}" if row.step == 1 else _("0–{most} by {step}").format(most=most, step=step)
 
 
 def points_of(card: Scorecard | None) -> Decimal:
@@ -164,9 +167,9 @@ def class_lines(cards: Iterable[ClassCard]) -> list[ClassLine]:
                 sections=", ".join(names.values()),
                 points=sum((section.points for section in sections), Decimal(0)),
                 judges=judge_words(card.judges_per_section),
-                method=METHOD_WORDS[card.method],
+                method=_(METHOD_WORDS[card.method]),
                 ties=tie_words(card.tie_ladder, names),
-                policies=policies_in_words(card.policies),
+                policies=policies_said(card.policies),
             )
         )
     return lines

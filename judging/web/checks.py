@@ -15,6 +15,7 @@ from judging.queries.panel_report import judge_reported_to, own_report, panel_re
 from judging.rules.results.panel_checks import MEANINGS
 from judging.rules.results.question_words import clean_show_words
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import ngettext
 from showrun.shows.models import Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -54,8 +55,12 @@ def _put(request: HttpRequest, show: Show) -> None:
     except (Conflict, InvalidInput) as fault:
         messages.error(request, fault.detail)
         return
-    n = len(asked)
-    messages.success(request, f"Put to {n} judge{'s' if n > 1 else ''}; it changes no mark.")
+    said = ngettext(
+        "Put to {n} judge; it changes no mark.",
+        "Put to {n} judges; it changes no mark.",
+        len(asked),
+    )
+    messages.success(request, said.format(n=len(asked)))
 
 
 @never_cache

@@ -6,6 +6,8 @@ from decimal import Decimal
 from typing import Any, NamedTuple
 
 from django import forms
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy
 
 from entries.rules.money_words import dollars
 from judging.actions.declare_class import (
@@ -83,7 +85,10 @@ class DeclareForm(OfficeForm):
     method = forms.ChoiceField(
         label="Total",
         widget=forms.RadioSelect,
-        choices=[(name, f"{words}. {WHEN[name]}") for name, words in METHODS],
+        choices=[
+            (name, format_lazy("{words}. {when}", words=words, when=gettext_lazy(WHEN[name])))
+            for name, words in METHODS
+        ],
         initial="plain",
         error_messages={"required": "Choose how the total is made."},
     )
@@ -268,6 +273,11 @@ class DeclareForm(OfficeForm):
             "purse_weights": given["purse_weights"],
             "query_minutes": QUERY_MINUTES if minutes is None else minutes,
         }
+
+
+def every_section(card: Scorecard) -> dict[str, Any]:
+    """What the form shows for a class nothing is declared for: it counts the whole card."""
+    return {"sections": [section.code for section in card.sections.all()]}
 
 
 def shown_class(card: ClassCard | None) -> dict[str, Any]:

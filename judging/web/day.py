@@ -22,6 +22,8 @@ from judging.tasks import queue_plan
 from judging.web.day_forms import FORMS, HappeningForm
 from judging.web.progress_grid import ago
 from showrun.errors import InvalidInput, ShowError
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -66,7 +68,9 @@ def _happened(
         else:
             if job.state == PlanJob.State.WANTED:
                 queue_plan(job)
-            messages.success(request, f"{job.case['cause']} Nothing is announced yet.")
+            messages.success(
+                request, _("{cause} Nothing is announced yet.").format(cause=job.case["cause"])
+            )
             return redirect(f"{reverse('judging:day', args=[show.slug])}#difference")
     forms = [form if isinstance(other, form_of) else other for other in _forms(show)]
     return _page(request, show, forms, status=status)
@@ -76,21 +80,26 @@ def _decide(request: HttpRequest, show: Show, do: str, by: Person, at: datetime)
     """Announce what was worked out, or leave it."""
     job = PlanJob.objects.filter(show=show, pk=_number(request.POST.get("job"))).first()
     if job is None:
-        raise InvalidInput("Those times are no longer there; work them out again.")
+        raise InvalidInput(_("Those times are no longer there; work them out again."))
     if do == "announce":
         way = request.POST.get("way", "")
         told = announce_replan(show=show, job=job, way=way, by=by, at=at)
         n = len(told.changes)
         messages.success(
             request,
-            f"Announced: {n} visit{'s' if n > 1 else ''} changed. Phones have it with their next "
-            "contact, exhibitors on their pages.",
+            ngettext(
+                "Announced: {n} visit changed. Phones have it with their next contact, exhibitors "
+                "on their pages.",
+                "Announced: {n} visits changed. Phones have it with their next contact, "
+                "exhibitors on their pages.",
+                n,
+            ).format(n=n),
         )
     elif do == "leave":
         leave_replan(show=show, job=job, by=by, at=at)
-        messages.success(request, "Left. The announced times stand.")
+        messages.success(request, _("Left. The announced times stand."))
     else:
-        raise InvalidInput("Announce the times or leave them: choose one.")
+        raise InvalidInput(_("Announce the times or leave them: choose one."))
 
 
 def _number(text: str | None) -> int:

@@ -6,10 +6,16 @@ from datetime import datetime, time, timedelta
 from typing import Any
 
 from django import forms
+from django.utils.functional import Promise
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy
 
 from entries.models import Entry
 from judging.actions.replan_day import Happening, What
 from judging.models import Judge
+from judging.web.choices import judge_field, wagon_field
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
 from showrun.shows.web.office_form import OfficeForm
 
@@ -20,13 +26,13 @@ class HappeningForm(OfficeForm):
     """What one kind of form has in common: the show it is about, and what became of it."""
 
     what: What
-    title = ""
-    lead = ""
-    act = "Work out new times"
+    title: str | Promise = ""
+    lead: str | Promise = ""
+    act = gettext_lazy("Work out new times")
 
     reason = forms.CharField(
-        label="Reason",
-        help_text="One sentence; it is told with the new times.",
+        label=gettext_lazy("Reason"),
+        help_text=gettext_lazy("One sentence; it is told with the new times."),
         max_length=200,
         required=False,
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
@@ -58,30 +64,12 @@ class HappeningForm(OfficeForm):
         )
 
 
-def _judge() -> forms.ModelChoiceField[Judge]:
-    return forms.ModelChoiceField(
-        Judge.objects.none(),
-        label="Judge",
-        empty_label="Choose a judge",
-        error_messages={"required": "Which judge?", "invalid_choice": "Choose a judge."},
-    )
-
-
-def _entry() -> forms.ModelChoiceField[Entry]:
-    return forms.ModelChoiceField(
-        Entry.objects.none(),
-        label="Wagon",
-        empty_label="Choose a wagon",
-        error_messages={"required": "Which wagon?", "invalid_choice": "Choose a wagon."},
-    )
-
-
 def _clock(label: str) -> forms.TimeField:
     return forms.TimeField(
-        label=label,
+        label=gettext_lazy(label),
         error_messages={
-            "required": "What time, on the show's clock?",
-            "invalid": "A time of day, such as 10:30.",
+            "required": gettext_lazy("What time, on the show's clock?"),
+            "invalid": gettext_lazy("A time of day, such as 10:30."),
         },
         widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
     )
@@ -91,18 +79,18 @@ class LateForm(HappeningForm):
     """A judge loses time."""
 
     what = What.LATE
-    title = "A judge is held up"
-    lead = "The judge ends the visit under way, then loses these minutes."
+    title = gettext_lazy("A judge is held up")
+    lead = gettext_lazy("The judge ends the visit under way, then loses these minutes.")
 
-    judge = _judge()
+    judge = judge_field()
     minutes = forms.IntegerField(
-        label="Minutes lost",
+        label=gettext_lazy("Minutes lost"),
         min_value=1,
         max_value=LONGEST_MINUTES,
         error_messages={
-            "required": "How many minutes?",
-            "min_value": "At least one minute.",
-            "max_value": f"At most {LONGEST_MINUTES} minutes.",
+            "required": gettext_lazy("How many minutes?"),
+            "min_value": gettext_lazy("At least one minute."),
+            "max_value": format_lazy(gettext_lazy("At most {most} minutes."), most=LONGEST_MINUTES),
         },
     )
 
@@ -111,19 +99,19 @@ class GoneForm(HappeningForm):
     """A judge goes home."""
 
     what = What.GONE
-    title = "A judge is gone"
-    lead = (
+    title = gettext_lazy("A judge is gone")
+    lead = gettext_lazy(
         "Cards handed in still count. The judge is taken off at once and the panel is mended; "
         "the times change only once you announce them."
     )
-    act = "Take the judge off and work out new times"
+    act = gettext_lazy("Take the judge off and work out new times")
 
-    judge = _judge()
+    judge = judge_field()
 
     def __init__(self, data: Any = None, *, show: Show) -> None:
         super().__init__(data, show=show)
         self.fields["reason"].required = True
-        self.fields["reason"].error_messages["required"] = "Why does the judge leave?"
+        self.fields["reason"].error_messages["required"] = _("Why does the judge leave?")
 
 
 class _SpanForm(HappeningForm):
@@ -138,7 +126,7 @@ class _SpanForm(HappeningForm):
         cleaned["starts_at"] = self._moment(begins)
         cleaned["ends_at"] = self._moment(ends)
         if cleaned["ends_at"] <= cleaned["starts_at"]:
-            self.add_error("ends", "It ends after it begins.")
+            self.add_error("ends", _("It ends after it begins."))
         return cleaned
 
     def _moment(self, clock: time) -> datetime:
@@ -152,50 +140,50 @@ class CrewForm(_SpanForm):
     """A crew is away from its wagon."""
 
     what = What.CREW
-    title = "A crew is away"
-    lead = "Nobody visits the wagon in this time."
+    title = gettext_lazy("A crew is away")
+    lead = gettext_lazy("Nobody visits the wagon in this time.")
 
-    entry = _entry()
-    begins = _clock("From")
-    ends = _clock("To")
+    entry = wagon_field()
+    begins = _clock(N_("From"))
+    ends = _clock(N_("To"))
 
 
 class StopForm(_SpanForm):
     """All judging stands still."""
 
     what = What.STOP
-    title = "Everybody stops"
-    lead = "No visit takes place in this time, and nobody walks."
+    title = gettext_lazy("Everybody stops")
+    lead = gettext_lazy("No visit takes place in this time, and nobody walks.")
 
-    begins = _clock("From")
-    ends = _clock("To")
+    begins = _clock(N_("From"))
+    ends = _clock(N_("To"))
 
 
 class ScratchForm(HappeningForm):
     """A wagon goes out of the show."""
 
     what = What.SCRATCHED
-    title = "A wagon is scratched"
-    lead = (
+    title = gettext_lazy("A wagon is scratched")
+    lead = gettext_lazy(
         "It is scratched at once and the panel is mended; its visits are called off, and the "
         "others change only once you announce it."
     )
-    act = "Scratch it and work out new times"
+    act = gettext_lazy("Scratch it and work out new times")
 
-    entry = _entry()
+    entry = wagon_field()
 
     def __init__(self, data: Any = None, *, show: Show) -> None:
         super().__init__(data, show=show)
         self.fields["reason"].required = True
-        self.fields["reason"].error_messages["required"] = "Why is it scratched?"
+        self.fields["reason"].error_messages["required"] = _("Why is it scratched?")
 
 
 class AgainForm(HappeningForm):
     """Nothing new has happened; the day has just drifted."""
 
     what = What.DRIFT
-    title = "The day has drifted"
-    lead = "Nothing new happened; plan what is left from where everybody is now."
+    title = gettext_lazy("The day has drifted")
+    lead = gettext_lazy("Nothing new happened; plan what is left from where everybody is now.")
 
 
 FORMS: tuple[type[HappeningForm], ...] = (

@@ -8,6 +8,7 @@ from fractions import Fraction
 from django import forms
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from judging.rules.handbook.evener import (
@@ -25,10 +26,13 @@ from judging.rules.handbook.lengths import (
     read_number,
     to_mm,
 )
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.web.office_form import OfficeForm
 
-UNITS = (("in", "feet and inches"), ("cm", "centimetres"))
-ANIMAL, PAIR = ("First animal", "Second animal"), ("The pair", "The single animal")
+UNITS = (("in", gettext_lazy("feet and inches")), ("cm", gettext_lazy("centimetres")))
+ANIMAL = (N_("First animal"), N_("Second animal"))
+PAIR = (N_("The pair"), N_("The single animal"))
 # The drawing: the bar runs from LEFT to RIGHT, 640 units wide.
 LEFT, RIGHT = 60, 580
 
@@ -42,7 +46,7 @@ class AskForm(OfficeForm):
     def __init__(self, data: QueryDict | None = None) -> None:
         super().__init__(data, auto_id=f"{self.asks}_%s")
         self.fields["unit"] = forms.ChoiceField(
-            label="A number without a unit is", choices=UNITS, required=False
+            label=_("A number without a unit is"), choices=UNITS, required=False
         )
 
     def clean(self) -> dict[str, object]:
@@ -72,16 +76,24 @@ class AskForm(OfficeForm):
 
 def _text(label: str, hint: str = "") -> forms.CharField:
     widget = forms.TextInput(attrs={"autocomplete": "off", "maxlength": LONGEST_TEXT})
-    return forms.CharField(label=label, help_text=hint, required=False, widget=widget)
+    return forms.CharField(
+        label=gettext_lazy(label), help_text=gettext_lazy(hint), required=False, widget=widget
+    )
 
 
 class StrengthsForm(AskForm):
     """Where the middle hole goes for two strengths."""
 
     asks = "arms"
-    bar = _text("Bar, outer hole to outer hole", "4 ft 0 in, 48, 48 1/2 in, 122 cm")
-    one = _text("Strength of the first animal", "Any unit for both: 4 and 3, or their weights")
-    two = _text("Strength of the second animal")
+    bar = _text(
+        N_("Bar, outer hole to outer hole"),
+        N_("4 ft 0 in, 48, 48 1/2 in, 122 cm"),
+    )
+    one = _text(
+        N_("Strength of the first animal"),
+        N_("Any unit for both: 4 and 3, or their weights"),
+    )
+    two = _text(N_("Strength of the second animal"))
 
     def ask(self, found: dict[str, Fraction]) -> Evener:
         """Arms from strengths."""
@@ -92,8 +104,8 @@ class ArmsForm(AskForm):
     """What each pulls on a bar there is."""
 
     asks = "shares"
-    arm_one = _text("Middle hole to the first animal's hole", "2 ft 6 in, 30, 76 cm")
-    arm_two = _text("Middle hole to the second animal's hole")
+    arm_one = _text(N_("Middle hole to the first animal's hole"), N_("2 ft 6 in, 30, 76 cm"))
+    arm_two = _text(N_("Middle hole to the second animal's hole"))
 
     def ask(self, found: dict[str, Fraction]) -> Evener:
         """Shares from arms."""
@@ -105,7 +117,7 @@ class ThreeForm(AskForm):
 
     asks = "three"
     names = PAIR
-    bar = _text("Bar, outer hole to outer hole", "3 ft 0 in, 36, 91 cm")
+    bar = _text(N_("Bar, outer hole to outer hole"), N_("3 ft 0 in, 36, 91 cm"))
 
     def ask(self, found: dict[str, Fraction]) -> Evener:
         """A third and two thirds."""
@@ -150,7 +162,7 @@ def answer_of(found: Evener, names: tuple[str, str]) -> Answer:
     bar_mm, first_mm = to_mm(found.bar), to_mm(found.arm_one)
     metric = (first_mm, bar_mm - first_mm)
     sides = [
-        Side(name, in_inches(arm), in_feet(arm), mm, _percent(share), _percent(real))
+        Side(_(name), in_inches(arm), in_feet(arm), mm, _percent(share), _percent(real))
         for name, arm, mm, share, real in zip(
             names, arms, metric, found.shares, bored.shares, strict=True
         )

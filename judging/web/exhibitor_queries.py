@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
@@ -18,6 +19,7 @@ from judging.models import ExhibitorQuery
 from judging.queries.queries_of import queries_of_show
 from judging.rules.results.query_window import LONGEST_TEXT
 from showrun.errors import Conflict, NotFound, ShowError
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -28,17 +30,20 @@ class AnswerForm(OfficeForm):
     """Whether the result stands, and what the exhibitor is told."""
 
     verdict = forms.ChoiceField(
-        label="The result",
+        label=gettext_lazy("The result"),
         widget=forms.RadioSelect,
-        choices=[("stands", "stands"), ("corrected", "is corrected by a newer version")],
-        error_messages={"required": "Does the result stand, or is it corrected?"},
+        choices=[
+            ("stands", gettext_lazy("stands")),
+            ("corrected", gettext_lazy("is corrected by a newer version")),
+        ],
+        error_messages={"required": gettext_lazy("Does the result stand, or is it corrected?")},
     )
     answer = forms.CharField(
-        label="Answer",
-        help_text="The exhibitor reads it. It cannot be changed later.",
+        label=gettext_lazy("Answer"),
+        help_text=gettext_lazy("The exhibitor reads it. It cannot be changed later."),
         max_length=LONGEST_TEXT,
         widget=forms.Textarea(attrs={"rows": 3}),
-        error_messages={"required": "What do you answer? The exhibitor reads it."},
+        error_messages={"required": gettext_lazy("What do you answer? The exhibitor reads it.")},
     )
 
     def __init__(self, data: Any = None, *, query: ExhibitorQuery) -> None:
@@ -78,7 +83,7 @@ def answer(request: HttpRequest, query_id: int) -> HttpResponse:
     """Answer a query, once."""
     found = ExhibitorQuery.objects.select_related("entry__show").filter(pk=query_id).first()
     if found is None:
-        raise NotFound("There is nothing at this address for you.")
+        raise NotFound(_("There is nothing at this address for you."))
     show = found.entry.show
     demand(request.user, Deed.SETTLE, show)
     form = AnswerForm(request.POST, query=found)
@@ -94,5 +99,7 @@ def answer(request: HttpRequest, query_id: int) -> HttpResponse:
             form.take(fault)
     if form.errors:
         return _page(request, show, refused=(found.pk, form))
-    messages.success(request, f"Wagon {found.entry}: answered. The exhibitor reads it now.")
+    messages.success(
+        request, _("Wagon {entry}: answered. The exhibitor reads it now.").format(entry=found.entry)
+    )
     return redirect(f"{reverse('judging:queries', args=[show.slug])}#query-{found.pk}")

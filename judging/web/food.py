@@ -27,6 +27,7 @@ from judging.queries.food import (
 from judging.rules.food.draw import SEED_BITS
 from judging.web.food_forms import KeyHolderForm, RoundForm
 from showrun.errors import InvalidInput, NotYet, ShowError
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -107,7 +108,7 @@ def food_slips(request: HttpRequest, slug: str, round_id: int) -> HttpResponse:
     demand(request.user, Deed.SEE_OFFICE, show)
     view = view_of_round(round_of(show, round_id))
     if not view.tables:
-        raise NotYet("The tables of this round are not drawn yet.")
+        raise NotYet(_("The tables of this round are not drawn yet."))
     return render(request, "judging/food_slips.html", {"show": show, "view": view})
 
 
@@ -119,7 +120,7 @@ def _food_done(
     if form.is_bound and form.is_valid():
         made = _set_up(show, form, None, by, at)
         if made:
-            messages.success(request, f"The round for {made.dish} is set up.")
+            messages.success(request, _("The round for {dish} is set up.").format(dish=made.dish))
             return redirect("judging:food-round", show.slug, made.pk)
     elif key_form.is_bound and key_form.is_valid():
         try:
@@ -127,10 +128,10 @@ def _food_done(
         except ShowError as fault:
             key_form.take(fault)
             return None
-        messages.success(request, f"{person.name} holds the key now.")
+        messages.success(request, _("{person} holds the key now.").format(person=person.name))
         return redirect("judging:food", show.slug)
     elif not form.is_bound and not key_form.is_bound:
-        raise InvalidInput("Set up a round or name the key holder: choose one of them.")
+        raise InvalidInput(_("Set up a round or name the key holder: choose one of them."))
     return None
 
 
@@ -138,14 +139,14 @@ def _round_done(found: FoodRound, do: str, form: RoundForm, by: Person, at: date
     if do == "change":
         if not form.is_valid():
             return ""
-        return "The round is changed." if _set_up(found.show, form, found, by, at) else ""
+        return _("The round is changed.") if _set_up(found.show, form, found, by, at) else ""
     if do == "draw":
         draw_food(food=found, seed=secrets.randbits(SEED_BITS), by=by, at=at)
-        return "The tables are drawn. Only the key holder sees which wagon a code stands for."
+        return _("The tables are drawn. Only the key holder sees which wagon a code stands for.")
     if do == "close":
         close_food_marks(food=found, by=by, at=at)
-        return "The marks are closed. The key holder may open the key now."
-    raise InvalidInput("Change, draw or close: choose one of them.")
+        return _("The marks are closed. The key holder may open the key now.")
+    raise InvalidInput(_("Change, draw or close: choose one of them."))
 
 
 def _set_up(

@@ -17,6 +17,7 @@ from judging.actions.food_turn_in import take_back, take_dish
 from judging.models import Dish, FoodRound
 from judging.queries.food import demand_key, desk_of, key_of, round_of, rounds_of
 from showrun.errors import Conflict, InvalidInput, NotFound, NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Person
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -75,7 +76,9 @@ def key_page(request: HttpRequest, slug: str) -> HttpResponse:
         except (NotYet, Conflict) as fault:
             refused = fault.detail
         else:
-            messages.success(request, f"The key of {food} is open. The office sees it now.")
+            messages.success(
+                request, _("The key of {food} is open. The office sees it now.").format(food=food)
+            )
             return redirect("judging:food-key", slug)
     rounds = [(one, key_of(one)) for one in rounds_of(show) if one.drawn_at]
     context = {"show": show, "rounds": rounds, "refused": refused}
@@ -98,12 +101,16 @@ def _desk_done(request: HttpRequest, food: FoodRound, now: datetime) -> tuple[st
         said = take_dish(dish=dish, by=by, at=now)
     except (Conflict, NotYet, InvalidInput) as fault:
         return fault.detail, False
-    return f"Wagon {dish.entry.number}: {said.sentence}", said.taken
+    return _("Wagon {number}: {why}").format(
+        number=dish.entry.number, why=said.sentence
+    ), said.taken
 
 
 def _took_back(dish: Dish, reason: str, by: Person, now: datetime) -> tuple[str, bool]:
     take_back(dish=dish, reason=reason, by=by, at=now)
-    return f"Wagon {dish.entry.number}: taken back. Its dish counts as not come yet.", True
+    return _("Wagon {number}: taken back. Its dish counts as not come yet.").format(
+        number=dish.entry.number
+    ), True
 
 
 def _dish(request: HttpRequest, food: FoodRound) -> Dish:
@@ -113,5 +120,5 @@ def _dish(request: HttpRequest, food: FoodRound) -> Dish:
     dishes = Dish.objects.select_related("entry")
     found = dishes.filter(round=food, entry__number=number).first()
     if found is None:
-        raise NotFound("There is no such wagon in this round.")
+        raise NotFound(_("There is no such wagon in this round."))
     return found

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from entries.models import Entry
 from judging.actions.food_rounds import LONGEST_DISH, LONGEST_MINUTES, LONGEST_REASON
@@ -15,11 +16,18 @@ from judging.queries.food import FoodBook, judges_at
 from judging.rules.food.temperatures import TENTH_F, fahrenheit
 from judging.rules.food.turn_in import LATE_RULES, WINDOW_MINUTES
 from judging.web.setup_forms import email_field, name_field
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show, ShowClass
 from showrun.shows.web.office_form import OfficeForm
 
-NUMBER = {"required": "A whole number, please.", "invalid": "A whole number, please."}
-DEGREES = {"required": "The reading, please.", "invalid": "A number such as 138.5, please."}
+NUMBER = {
+    "required": gettext_lazy("A whole number, please."),
+    "invalid": gettext_lazy("A whole number, please."),
+}
+DEGREES = {
+    "required": gettext_lazy("The reading, please."),
+    "invalid": gettext_lazy("A number such as 138.5, please."),
+}
 
 
 class RoundForm(OfficeForm):
@@ -27,57 +35,62 @@ class RoundForm(OfficeForm):
 
     show_class = forms.ModelChoiceField(
         ShowClass.objects.none(),
-        label="Class",
+        label=gettext_lazy("Class"),
         empty_label=None,
-        error_messages={"required": "Which class?", "invalid_choice": "Choose a class."},
+        error_messages={
+            "required": gettext_lazy("Which class?"),
+            "invalid_choice": gettext_lazy("Choose a class."),
+        },
     )
     dish = forms.CharField(
-        label="Dish",
-        help_text="Such as beans, bread or meat. One round for each.",
+        label=gettext_lazy("Dish"),
+        help_text=gettext_lazy("Such as beans, bread or meat. One round for each."),
         max_length=LONGEST_DISH,
-        error_messages={"required": "Which dish, please?"},
+        error_messages={"required": gettext_lazy("Which dish, please?")},
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     posted_at = forms.DateTimeField(
-        label="Posted turn-in time",
-        help_text="On the show's clock.",
+        label=gettext_lazy("Posted turn-in time"),
+        help_text=gettext_lazy("On the show's clock."),
         widget=forms.DateTimeInput(format="%Y-%m-%dT%H:%M", attrs={"type": "datetime-local"}),
         error_messages={
-            "required": "When is the dish turned in?",
-            "invalid": "A day and a time, please.",
+            "required": gettext_lazy("When is the dish turned in?"),
+            "invalid": gettext_lazy("A day and a time, please."),
         },
     )
     window_minutes = forms.IntegerField(
-        label="Minutes before and after",
-        help_text="The turn-in window to each side of the posted time.",
+        label=gettext_lazy("Minutes before and after"),
+        help_text=gettext_lazy("The turn-in window to each side of the posted time."),
         min_value=0,
         max_value=LONGEST_MINUTES,
         error_messages=NUMBER,
     )
     grace_minutes = forms.IntegerField(
-        label="Grace, in minutes",
-        help_text="After the window; taken, and noted without any consequence.",
+        label=gettext_lazy("Grace, in minutes"),
+        help_text=gettext_lazy("After the window; taken, and noted without any consequence."),
         min_value=0,
         max_value=LONGEST_MINUTES,
         error_messages=NUMBER,
     )
     late = forms.ChoiceField(
-        label="Later than that",
-        choices=[(rule.value, words) for rule, words in LATE_RULES.items()],
+        label=gettext_lazy("Later than that"),
+        choices=[(rule.value, gettext_lazy(words)) for rule, words in LATE_RULES.items()],
         widget=forms.RadioSelect,
     )
     palate_limit = forms.IntegerField(
-        label="Palate limit",
-        help_text="Dishes each judge tastes. Common practice, no source: a handful in a sitting.",
+        label=gettext_lazy("Palate limit"),
+        help_text=gettext_lazy(
+            "Dishes each judge tastes. Common practice, no source: a handful in a sitting."
+        ),
         min_value=1,
         max_value=200,
         error_messages=NUMBER,
     )
     judges = forms.ModelMultipleChoiceField(
         Judge.objects.none(),
-        label="Judges at the table",
+        label=gettext_lazy("Judges at the table"),
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Choose the judges at the table."},
+        error_messages={"required": gettext_lazy("Choose the judges at the table.")},
     )
 
     def __init__(self, data: Any, *, show: Show, food: FoodRound | None = None) -> None:
@@ -106,11 +119,13 @@ class KeyHolderForm(OfficeForm):
 
     prefix = "key"
 
-    name = name_field("key holder")
+    name = name_field(N_("key holder"))
     email = email_field(
-        "key holder",
+        N_("key holder"),
         such_as="key@example.org",
-        help_text="Somebody who neither runs the office, judges, signs results nor has entered.",
+        help_text=N_(
+            "Somebody who neither runs the office, judges, signs results nor has entered."
+        ),
     )
 
 
@@ -119,39 +134,41 @@ class ReadingForm(OfficeForm):
 
     prefix = "log"
 
-    figure = forms.ChoiceField(label="What is measured")
+    figure = forms.ChoiceField(label=gettext_lazy("What is measured"))
     food = forms.CharField(
-        label="Food and place",
-        help_text="Such as: beans, middle of the pot.",
+        label=gettext_lazy("Food and place"),
+        help_text=gettext_lazy("Such as: beans, middle of the pot."),
         max_length=LONGEST_FOOD,
-        error_messages={"required": "Which food?"},
+        error_messages={"required": gettext_lazy("Which food?")},
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     reading = forms.DecimalField(
-        label="Reading",
+        label=gettext_lazy("Reading"),
         max_digits=6,
         decimal_places=1,
         error_messages=DEGREES,
         widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "0.1"}),
     )
-    scale = forms.ChoiceField(label="Scale", choices=[("f", "°F"), ("c", "°C")], initial="f")
+    scale = forms.ChoiceField(
+        label=gettext_lazy("Scale"), choices=[("f", "°F"), ("c", "°C")], initial="f"
+    )
     entry = forms.ModelChoiceField(
         Entry.objects.none(),
-        label="Wagon",
-        empty_label="none in particular",
+        label=gettext_lazy("Wagon"),
+        empty_label=gettext_lazy("none in particular"),
         required=False,
-        error_messages={"invalid_choice": "Choose a wagon of this show."},
+        error_messages={"invalid_choice": gettext_lazy("Choose a wagon of this show.")},
     )
     corrects = forms.ModelChoiceField(
         TemperatureReading.objects.none(),
-        label="Corrects",
-        empty_label="nothing; a new reading",
+        label=gettext_lazy("Corrects"),
+        empty_label=gettext_lazy("nothing; a new reading"),
         required=False,
-        error_messages={"invalid_choice": "Choose a line that is not corrected yet."},
+        error_messages={"invalid_choice": gettext_lazy("Choose a line that is not corrected yet.")},
     )
     reason = forms.CharField(
-        label="Why it is corrected",
-        help_text="Only for a correction. The old line stays.",
+        label=gettext_lazy("Why it is corrected"),
+        help_text=gettext_lazy("Only for a correction. The old line stays."),
         max_length=LONGEST_REASON,
         required=False,
     )
@@ -180,13 +197,13 @@ class FiguresForm(OfficeForm):
     prefix = "figures"
 
     edition = forms.CharField(
-        label="Code and edition",
+        label=gettext_lazy("Code and edition"),
         max_length=LONGEST_NAME,
-        error_messages={"required": "Which code, which edition?"},
+        error_messages={"required": gettext_lazy("Which code, which edition?")},
     )
     authority = forms.CharField(
-        label="Local authority",
-        help_text="Whose rules come first, such as the county's health department.",
+        label=gettext_lazy("Local authority"),
+        help_text=gettext_lazy("Whose rules come first, such as the county's health department."),
         max_length=LONGEST_NAME,
         required=False,
     )

@@ -15,6 +15,7 @@ from judging.queries.food import food_book, readings_of
 from judging.rules.food.temperatures import LOCAL_FIRST
 from judging.web.food_forms import FiguresForm, ReadingForm
 from showrun.errors import InvalidInput, ShowError
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -39,7 +40,7 @@ def temperatures(request: HttpRequest, slug: str) -> HttpResponse:
         "show": show,
         "here": "food",
         "book": book,
-        "local_first": LOCAL_FIRST,
+        "local_first": _(LOCAL_FIRST),
         "log": log,
         "figures": figures,
         "page": page,
@@ -55,7 +56,7 @@ def _done(request: HttpRequest, show: Show, log: ReadingForm, figures: FiguresFo
     if figures.is_bound:
         return _figures_set(request, show, figures)
     if not log.is_bound:
-        raise InvalidInput("Write a line or set the figures: choose one of them.")
+        raise InvalidInput(_("Write a line or set the figures: choose one of them."))
     demand(request.user, Deed.TAKE_DISHES, show)
     if not log.is_valid():
         return False
@@ -96,5 +97,5 @@ def _figures_set(request: HttpRequest, show: Show, form: FiguresForm) -> bool:
     except ShowError as fault:
         form.take(fault)
         return False
-    messages.success(request, "The figures are set. Lines in the log stay as they are.")
+    messages.success(request, _("The figures are set. Lines in the log stay as they are."))
     return True

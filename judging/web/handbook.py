@@ -9,16 +9,19 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from entries.queries.entries import own_wagons
 from entries.rules.rig import WORDS
 from judging.models import Criterion, Scorecard, Section
 from judging.queries.cards import card_of
 from judging.queries.handbook_parts import grouped, legend_of, parts_of
 from judging.queries.library import Drawing, drawings, handbook
-from judging.rules.cards.condition import in_words
+from judging.rules.cards.condition import said
 from judging.rules.handbook.parts import Part
 from judging.web.card_view import DANGER_SIGN, Fit, fit_of
 from judging.web.public import sentences
 from judging.web.setup_forms import RigForm
+from showrun.language import gettext as _
+from showrun.shows.models import Person
 from showrun.shows.queries import show_by_slug
 
 
@@ -89,7 +92,7 @@ def _drawing(name: str, shown: set[str]) -> DrawingView:
 def _part(part: Part) -> PartView:
     return PartView(
         part=part,
-        rigs=in_words(part.rigs) if part.rigs else "",
+        rigs=said(part.rigs) if part.rigs else "",
         sign=DANGER_SIGN.get(part.danger, ""),
         drawing=drawings().get(part.drawing),
     )
@@ -114,7 +117,7 @@ def _rows_to_prepare(section: Section, facts: Mapping[str, str]) -> list[RowToPr
         lines.append(
             RowToPrepare(
                 row=row,
-                when=in_words(row.applies) if fit is Fit.OPEN else "",
+                when=said(row.applies) if fit is Fit.OPEN else "",
                 parts=[part for part in known if fit_of(part.rigs, facts) is not Fit.NO],
             )
         )
@@ -144,14 +147,15 @@ def prepare_page(request: HttpRequest, slug: str) -> HttpResponse:
     show = show_by_slug(slug)
     card = card_of(show)
     form = RigForm(request.GET)
-    facts = form.facts
+    facts, person = form.facts, request.user
     context = {
         "show": show,
         "card": card,
         "form": form,
-        "rig": ", ".join(WORDS[value] for value in facts.values()),
+        "rig": ", ".join(_(WORDS[value]) for value in facts.values()),
         "open": len(form.fields) - len(facts),
         "sections": to_prepare(card, facts) if card else [],
         "cautions": sentences(show.cautions),
+        "mine": own_wagons(person, show) if isinstance(person, Person) else [],
     }
     return render(request, "judging/prepare.html", context)

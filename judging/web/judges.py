@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import count
 
 from django.contrib import messages
 from django.db import transaction
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -27,11 +28,14 @@ from judging.queries.panel import judges_needed, judges_of
 from judging.web.phones import name_scribe, phone_lines, shut_out
 from judging.web.setup_forms import ConflictForm, EngageForm
 from showrun.errors import InvalidInput, NotFound, ShowError
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.actions.plan_show import person_for
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import demand, roles_of, show_by_slug
 from showrun.shows.rules.access import Deed, may
 
+REFRESH_S = 20  # of the phones
 LONGEST_LIMIT = 6  # digits of a limit of seats
 
 
@@ -73,7 +77,7 @@ def judges(request: HttpRequest, slug: str) -> HttpResponse:
     data = request.POST if request.method == "POST" else None
     do = request.POST.get("do", "")
     forms = Forms(
-        engage=EngageForm(data if do == "engage" else None, card=card) if card else None,
+        engage=_engage_form(show, card, data if do == "engage" else None),
         conflict=ConflictForm(data if do == "conflict" else None, show=show),
     )
     if data is not None:
@@ -82,6 +86,15 @@ def judges(request: HttpRequest, slug: str) -> HttpResponse:
             return done
         forms.status = 422
     return _page(request, show, card, forms)
+
+
+def _engage_form(show: Show, card: Scorecard | None, data: QueryDict | None) -> EngageForm | None:
+    """Ask for the next judge, with a short name nobody has."""
+    if card is None:
+        return None
+    taken = set(Judge.objects.filter(show=show).values_list("code", flat=True))
+    free = next(code for n in count(len(taken) + 1) if (code := f"J{n}") not in taken)
+    return EngageForm(data, card=card, code=free)
 
 
 def _do(request: HttpRequest, show: Show, do: str, forms: Forms) -> HttpResponse | None:
@@ -107,7 +120,7 @@ def _do(request: HttpRequest, show: Show, do: str, forms: Forms) -> HttpResponse
         (shut_out if do == "shut-out" else name_scribe)(request, show, by, at)
         said, place = "", "phones"
     else:
-        raise InvalidInput("The page was sent in a way this service does not know.")
+        raise InvalidInput(_("The page was sent in a way this service does not know."))
     if said is None:
         return None
     if said:
@@ -133,7 +146,7 @@ def _engage(show: Show, form: EngageForm, by: Person, at: datetime) -> str | Non
     except ShowError as fault:
         form.take(fault)
         return None
-    return f"{judge} is engaged. Draw the panel to seat them."
+    return _("{judge} is engaged. Draw the panel to seat them.").format(judge=judge)
 
 
 def _declare(form: ConflictForm, by: Person, at: datetime) -> str | None:
@@ -153,8 +166,8 @@ def _declare(form: ConflictForm, by: Person, at: datetime) -> str | None:
         form.take(fault)
         return None
     seated = Seat.objects.filter(judge=judge, entry=entry).exists()
-    return f"Recorded: {judge} does not judge {entry}." + (
-        " The panel seats them there; mend it or draw it again." if seated else ""
+    return _("Recorded: {judge} does not judge {entry}.").format(judge=judge, entry=entry) + (
+        " " + _("The panel seats them there; mend it or draw it again.") if seated else ""
     )
 
 
@@ -163,7 +176,7 @@ def _judge_named(request: HttpRequest, show: Show) -> Judge:
     judges = Judge.objects.select_related("show", "person").filter(show=show)
     judge = judges.filter(pk=int(wanted) if wanted.isdecimal() else 0).first()
     if judge is None:
-        raise NotFound("This show has no such judge.")
+        raise NotFound(_("This show has no such judge."))
     return judge
 
 
@@ -171,7 +184,10 @@ def _change(request: HttpRequest, show: Show, by: Person, at: datetime) -> None:
     judge = _judge_named(request, show)
     most = request.POST.get("max_seats", "").strip()
     if most and not (most.isdecimal() and len(most) <= LONGEST_LIMIT):
-        messages.error(request, f"{judge} is not changed: the most seats are a whole number.")
+        messages.error(
+            request,
+            _("{judge} is not changed: the most seats are a whole number.").format(judge=judge),
+        )
         return
     try:
         change_judge(
@@ -186,7 +202,10 @@ def _change(request: HttpRequest, show: Show, by: Person, at: datetime) -> None:
         messages.error(request, fault.detail)
         return
     messages.success(
-        request, f"{judge} is changed. A panel drawn before is mended, or drawn again, to fit."
+        request,
+        _("{judge} is changed. A panel drawn before is mended, or drawn again, to fit.").format(
+            judge=judge
+        ),
     )
 
 
@@ -199,8 +218,10 @@ def _leave(request: HttpRequest, show: Show, by: Person, at: datetime) -> None:
         return
     messages.success(
         request,
-        f"{judge} judges no more. Cards handed in still count; mend the panel so that others "
-        "take the seats left.",
+        _(
+            "{judge} judges no more. Cards handed in still count; mend the panel so that others "
+            "take the seats left."
+        ).format(judge=judge),
     )
 
 
@@ -214,6 +235,7 @@ def _page(request: HttpRequest, show: Show, card: Scorecard | None, forms: Forms
     context = {
         "show": show,
         "here": "judges",
+        "refresh_s": REFRESH_S,
         "lines": [_line(judge, card) for judge in engaged],
         "short": _short(show, card, engaged) if engaged and card else [],
         "conflicts": conflicts,
@@ -234,7 +256,7 @@ def _line(judge: Judge, card: Scorecard | None) -> JudgeLine:
     every = card is not None and len(sections) == len(card.sections.all()) > 1
     return JudgeLine(
         judge=judge,
-        sections="every section" if every else ", ".join(sections),
+        sections=_("every section") if every else ", ".join(sections),
         conflicts=", ".join(str(conflict.entry) for conflict in judge.conflicts.all()),
         phones=sum(device.revoked_at is None for device in judge.devices.all()),
         choices=[
@@ -260,9 +282,19 @@ def _short(show: Show, card: Scorecard, engaged: Iterable[Judge]) -> list[str]:
             there[section.code] = there.get(section.code, 0) + 1
     needed = judges_needed(show)
     return [
-        f"{section.name}: each wagon is seen by {needed[section.code]}, "
-        f"and {there.get(section.code, 0) or 'no'} judge"
-        f"{' is' if there.get(section.code, 0) <= 1 else 's are'} engaged for it."
+        _engaged(there.get(section.code, 0)).format(
+            section=section.name, needed=needed[section.code], n=there.get(section.code, 0)
+        )
         for section in card.sections.all()
         if there.get(section.code, 0) < needed.get(section.code, 0)
     ]
+
+
+def _engaged(n: int) -> str:
+    if not n:
+        return _("{section}: each wagon is seen by {needed}, and no judge is engaged for it.")
+    return ngettext(
+        "{section}: each wagon is seen by {needed}, and {n} judge is engaged for it.",
+        "{section}: each wagon is seen by {needed}, and {n} judges are engaged for it.",
+        n,
+    )

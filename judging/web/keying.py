@@ -30,11 +30,14 @@ from judging.rules.round.keying import State
 from judging.rules.round.paper_number import NumberRefused, card_number, read_card_number
 from judging.web.keying_form import choices_of, differences, keying_form, lines_of
 from showrun.errors import Conflict, InvalidInput, NotFound, ShowError
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import ngettext
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
-NOTHING_HERE = "There is nothing at this address for you."
+NOTHING_HERE = N_("There is nothing at this address for you.")
 LOOKS = {
     State.NOT_KEYED: "state",
     State.ONCE: "state state-wait",
@@ -68,7 +71,7 @@ def paper_cards(request: HttpRequest, slug: str) -> HttpResponse:
         try:
             number = card_number(read_card_number(typed))
             if keyed_card(number).card.judge.show_id != show.pk:
-                raise NotFound("This show has no card with this number.")
+                raise NotFound(_("This show has no card with this number."))
             return redirect("judging:paper-card", number)
         except (NumberRefused, NotFound) as refused:
             no_card = str(refused)
@@ -102,14 +105,14 @@ def _listed(request: HttpRequest, show: Show) -> HttpResponse:
             if there is not None:
                 _tell(request, there, take_card(card=there.card, by=by, at=at))
         if not wanted:
-            messages.error(request, "No card waits to be taken.")
+            messages.error(request, _("No card waits to be taken."))
         return redirect("judging:paper-cards", show.slug)
     judge = (
         Judge.objects.filter(show=show, pk=_id(request, "judge")).select_related("person").first()
     )
     entry = Entry.objects.filter(show=show, pk=_id(request, "entry")).first()
     if judge is None or entry is None:
-        raise NotFound("This show has no such card.")
+        raise NotFound(_("This show has no such card."))
     (card,) = issue_cards(judge=judge, entries=[entry], at=at)
     return redirect("judging:paper-card", card.number)
 
@@ -131,7 +134,7 @@ def paper_card(request: HttpRequest, card_number: int) -> HttpResponse:
         there = keyed_card(str(card_number))
     except NotFound as unknown:
         # Whoever runs an office may learn that a digit is wrong; nobody else learns anything.
-        raise NotFound(NOTHING_HERE) from unknown
+        raise NotFound(_(NOTHING_HERE)) from unknown
     show = there.card.judge.show
     demand(request.user, Deed.SETTLE, show)
     if request.method != "POST":
@@ -155,23 +158,23 @@ def _do(
     card, deed = there.card, posted.get("do")
     if deed == "key":
         now = key_card(card=card, typed=posted, by=by, at=at)
-        messages.success(request, _KEYED[now.state])
+        messages.success(request, _(_KEYED[now.state]))
     elif deed == "look":
         look_at(card=card, choices=_choices(there, posted), by=by, at=at)
-        messages.success(request, "Settled. The card can be taken now.")
+        messages.success(request, _("Settled. The card can be taken now."))
     elif deed == "take":
         _tell(request, there, take_card(card=card, by=by, at=at))
     elif deed == "over":
         start_over(card=card, reason=posted.get("reason", ""), by=by, at=at)
-        messages.success(request, "Started over: two people key the card anew.")
+        messages.success(request, _("Started over: two people key the card anew."))
     else:
-        raise Conflict("Choose what to do with the card.")
+        raise Conflict(_("Choose what to do with the card."))
 
 
 _KEYED = {
-    State.ONCE: "Kept. Another person keys the card a second time now.",
-    State.AGREED: "Both keyings agree. The card can be taken now.",
-    State.DIFFER: "The two keyings differ. A third look at the paper settles it.",
+    State.ONCE: N_("Kept. Another person keys the card a second time now."),
+    State.AGREED: N_("Both keyings agree. The card can be taken now."),
+    State.DIFFER: N_("The two keyings differ. A third look at the paper settles it."),
 }
 
 
@@ -181,18 +184,24 @@ def _choices(there: KeyedCard, posted: Mapping[str, str]) -> dict[str, Choice]:
 
 def _tell(request: HttpRequest, there: KeyedCard, taken: Taken) -> None:
     """Say what became of a card's values."""
-    card = f"{there.card.judge} at wagon {there.card.entry}"
-    said = f"{card}: taken."
+    card = _("{judge} at wagon {entry}").format(judge=there.card.judge, entry=there.card.entry)
+    said = _("{card}: taken.").format(card=card)
     if taken.handed_in:
-        said += " The card is handed in."
+        said += " " + _("The card is handed in.")
     elif taken.lacking:
-        rows = "row has" if taken.lacking == 1 else "rows have"
-        said += f" It is not handed in: {taken.lacking} {rows} no mark."
+        said += " " + ngettext(
+            "It is not handed in: {n} row has no mark.",
+            "It is not handed in: {n} rows have no mark.",
+            taken.lacking,
+        ).format(n=taken.lacking)
     elif not taken.signed:
-        said += " It is not handed in: the judge did not sign it."
+        said += " " + _("It is not handed in: the judge did not sign it.")
     if taken.held:
-        waits = "value waits" if taken.held == 1 else "values wait"
-        said += f" {taken.held} {waits} under held events: something else stands there."
+        said += " " + ngettext(
+            "{n} value waits under held events: something else stands there.",
+            "{n} values wait under held events: something else stands there.",
+            taken.held,
+        ).format(n=taken.held)
     messages.add_message(request, messages.WARNING if taken.held else messages.SUCCESS, said)
 
 

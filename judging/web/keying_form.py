@@ -22,12 +22,14 @@ from judging.rules.round.keying import (
     YES,
     takes,
 )
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 
 WORDS = {
-    LEFT_EMPTY: "nothing on the paper",
-    NOT_INSPECTED: "could not be inspected",
-    NOT_APPLICABLE: "not applicable",
-    "": "nothing",
+    LEFT_EMPTY: N_("nothing on the paper"),
+    NOT_INSPECTED: N_("could not be inspected"),
+    NOT_APPLICABLE: N_("not applicable"),
+    "": N_("nothing"),
 }
 CHOSEN, TYPED = "chosen ", "typed "
 
@@ -63,7 +65,10 @@ class KeyingForm:
     signed: Field
     faults: list[tuple[str, str]]
 
-    degrees = tuple((degree.value, degree.words) for degree in Degree)
+    @property
+    def degrees(self) -> list[tuple[str, str]]:
+        """The boxes of a safety concern, each with its words."""
+        return [(degree.value, degree.words) for degree in Degree]
 
 
 @dataclass(frozen=True)
@@ -99,13 +104,16 @@ def keying_form(
                     one(ROW + row.code, row.name, takes(row.as_value(), Form(part.section.form)))
                     for row in part.rows
                 ],
-                one(REMARK + part.section.code, f"Remark on {part.section.name}"),
+                one(
+                    REMARK + part.section.code,
+                    _("Remark on {section}").format(section=part.section.name),
+                ),
             )
             for part in sheet.parts
         ],
-        concern=one(CONCERN, "Safety concern"),
-        concern_words=one(CONCERN_WORDS, "What was written about safety"),
-        signed=one(SIGNED, "The judge signed the card"),
+        concern=one(CONCERN, _("Safety concern")),
+        concern_words=one(CONCERN_WORDS, _("What was written about safety")),
+        signed=one(SIGNED, _("The judge signed the card")),
         faults=[(place, faults[place]) for place in places if place in faults],
     )
 
@@ -135,20 +143,28 @@ def differences(
 
 def labels(sheet: PaperSheet) -> dict[str, str]:
     """Name every place of the card."""
-    named = {CONCERN: "Safety concern", CONCERN_WORDS: "Words on safety", SIGNED: "Signature"}
+    named = {
+        CONCERN: _("Safety concern"),
+        CONCERN_WORDS: _("Words on safety"),
+        SIGNED: _("Signature"),
+    }
     for part in sheet.parts:
         named |= {ROW + row.code: row.name for row in part.rows}
-        named[REMARK + part.section.code] = f"Remark on {part.section.name}"
+        named[REMARK + part.section.code] = _("Remark on {section}").format(
+            section=part.section.name
+        )
     return named
 
 
 def in_words(place: str, given: str) -> str:
     """Say what was keyed at a place."""
     if place == SIGNED:
-        return "signed" if given == YES else "not signed"
+        return _("signed") if given == YES else _("not signed")
     if place == CONCERN and given:
         return Degree(given).words
-    return WORDS.get(given, given) if place.startswith(ROW) else given or WORDS[""]
+    if place.startswith(ROW):
+        return _(WORDS[given]) if given in WORDS else given
+    return given or _(WORDS[""])
 
 
 def lines_of(sheet: PaperSheet, given: Given) -> list[tuple[str, str]]:

@@ -11,6 +11,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
@@ -25,6 +26,7 @@ from judging.actions.practice import (
 from judging.queries.norming import norming_of
 from judging.web.norming_view import view_of
 from showrun.errors import InvalidInput, ShowError
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -35,16 +37,20 @@ class PracticeForm(OfficeForm):
     """Name, rig and planted faults of the practice wagon."""
 
     wagon_name = forms.CharField(
-        label="Wagon",
-        help_text="What judges read on their phones. Take a wagon that is not entered.",
+        label=gettext_lazy("Wagon"),
+        help_text=gettext_lazy(
+            "What judges read on their phones. Take a wagon that is not entered."
+        ),
         max_length=LONGEST_NAME,
-        error_messages={"required": "A name for the practice wagon, please."},
+        error_messages={"required": gettext_lazy("A name for the practice wagon, please.")},
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     planted = forms.CharField(
-        label="Planted faults",
-        help_text="If you planted any, one on each line. Judges do not see them on the phone; "
-        "this page shows them for the talk.",
+        label=gettext_lazy("Planted faults"),
+        help_text=gettext_lazy(
+            "If you planted any, one on each line. Judges do not see them on the phone; this "
+            "page shows them for the talk."
+        ),
         required=False,
         max_length=LONGEST_PLANTED,
         widget=forms.Textarea(attrs={"rows": 4}),
@@ -53,7 +59,7 @@ class PracticeForm(OfficeForm):
     def __init__(
         self, data: Mapping[str, Any] | None, *, wagon: Entry | None, marked: bool
     ) -> None:
-        given = {"wagon_name": "Practice wagon"}
+        given = {"wagon_name": _("Practice wagon")}
         if wagon:
             given = {"wagon_name": wagon.wagon_name, "planted": wagon.history, **wagon.rig.facts()}
         super().__init__(data, initial=given)
@@ -106,9 +112,11 @@ def _do(show: Show, data: Mapping[str, str], form: PracticeForm, by: object, at:
     assert isinstance(by, Person)
     if data.get("do") == "close":
         wagon = close_practice(show=show, by=by, at=at)
-        return f"{wagon.wagon_name} is off the judges' phones. What they marked stays here."
+        return _("{wagon_name} is off the judges' phones. What they marked stays here.").format(
+            wagon_name=wagon.wagon_name
+        )
     if not form.is_bound:
-        raise InvalidInput("Set up or close: choose one of them.")
+        raise InvalidInput(_("Set up or close: choose one of them."))
     if not form.is_valid():
         return ""
     try:
@@ -123,4 +131,6 @@ def _do(show: Show, data: Mapping[str, str], form: PracticeForm, by: object, at:
     except ShowError as fault:
         form.take(fault)
         return ""
-    return f"{wagon.wagon_name} is set up. Judges find it on their phones with the next contact."
+    return _(
+        "{wagon_name} is set up. Judges find it on their phones with the next contact."
+    ).format(wagon_name=wagon.wagon_name)

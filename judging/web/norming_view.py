@@ -30,6 +30,8 @@ from judging.rules.cards.norming_words import (
 from judging.rules.cards.scale_use import scale_uses
 from judging.rules.cards.strip import Strip, strip
 from judging.rules.round.card_hash import plain_number
+from showrun.language import gettext as _
+from showrun.language import ngettext
 
 # A short name longer than this does not fit above a mark; letters stand in for all of them.
 LONGEST_LABEL = 4
@@ -162,10 +164,18 @@ def _lines(found: Norming, names: Sequence[str], marks: Marks) -> list[JudgeLine
 def _section(name: str, found: Agreement | None, spreads: Sequence[RowSpread]) -> SectionLines:
     together = ""
     if found:
-        rows = "the one row" if found.n_rows == 1 else f"the {found.n_rows} rows"
-        together = (
-            f"Totals of {found.n_judges} judges over {rows} all of them marked: from "
-            f"{_percent(found.lowest)} to {_percent(found.highest)}, {_percent(found.share)} apart."
+        together = ngettext(
+            "Totals of {judges} judges over the one row all of them marked: from {lowest} to "
+            "{highest}, {apart} apart.",
+            "Totals of {judges} judges over the {n} rows all of them marked: from {lowest} to "
+            "{highest}, {apart} apart.",
+            found.n_rows,
+        ).format(
+            judges=found.n_judges,
+            n=found.n_rows,
+            lowest=_percent(found.lowest),
+            highest=_percent(found.highest),
+            apart=_percent(found.share),
         )
     return SectionLines(
         name, together, bool(found and found.worth_a_talk), [_row(spread) for spread in spreads]
@@ -175,11 +185,11 @@ def _section(name: str, found: Agreement | None, spreads: Sequence[RowSpread]) -
 def _row(spread: RowSpread) -> RowLine:
     notes = []
     if spread.not_applicable:
-        notes.append(f"not applicable: {', '.join(spread.not_applicable)}")
+        notes.append(_("not applicable: {judges}").format(judges=", ".join(spread.not_applicable)))
     if spread.not_inspected:
-        notes.append(f"not inspected: {', '.join(spread.not_inspected)}")
+        notes.append(_("not inspected: {judges}").format(judges=", ".join(spread.not_inspected)))
     told = ", ".join(f"{judge} {mark_words(spread.row, mark)}" for judge, mark in spread.given)
-    steps = f"{spread.steps} step{'' if spread.steps == 1 else 's'}"
+    steps = ngettext("{steps} step", "{steps} steps", spread.steps).format(steps=spread.steps)
     return RowLine(
         spread=spread,
         drawn=strip(spread),

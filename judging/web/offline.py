@@ -18,7 +18,11 @@ from django.contrib.staticfiles.storage import staticfiles_storage
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils import translation
 from django.views.decorators.http import require_safe
+
+from showrun.language import gettext as _
+from showrun.language import pgettext
 
 # The script in it is built: `judging/round_script`.
 HOME = "judging/offline"
@@ -71,7 +75,13 @@ def _with_named(names: Iterator[str]) -> Iterator[str]:
 
 
 def _read_shell() -> Shell:
-    whole = sha256(render_to_string("judging/round.html").encode())
+    whole = sha256()
+    for (
+        language,
+        _name,
+    ) in settings.LANGUAGES:  # one version for all: the page itself can speak each
+        with translation.override(language):
+            whole.update(render_to_string("judging/round.html").encode())
     worker = _found(WORKER)
     whole.update(worker.read_bytes() if worker else b"")
     files = {}
@@ -127,9 +137,10 @@ def round_manifest(request: HttpRequest) -> JsonResponse:
     return JsonResponse(
         {
             "id": page,
-            "name": "Judge's round",
-            "short_name": "Round",
-            "description": "Score wagons at a chuckwagon show, with or without a signal.",
+            "lang": translation.get_language(),
+            "name": _("Judge's round"),
+            "short_name": pgettext("a judge's", "Round"),
+            "description": _("Score wagons at a chuckwagon show, with or without a signal."),
             "start_url": page,
             "scope": page,
             "display": "standalone",

@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from entries.models import Entry
 from judging.models import Judge, PanelRules, Section
+from judging.web.choices import judge_field, wagon_field
 from showrun.shows.models import Show
 from showrun.shows.web.office_form import OfficeForm
 
@@ -18,25 +20,27 @@ class RulesForm(OfficeForm):
     prefix = "rules"
 
     novices_beside_seniors = forms.BooleanField(
-        label="Novices sit only beside a senior",
-        help_text="Each section of a wagon that a novice looks at is looked at by a senior too.",
+        label=gettext_lazy("Novices sit only beside a senior"),
+        help_text=gettext_lazy(
+            "Each section of a wagon that a novice looks at is looked at by a senior too."
+        ),
         required=False,
     )
     balance_by = forms.ChoiceField(
-        label="Make equal",
+        label=gettext_lazy("Make equal"),
         choices=PanelRules.BALANCES,
-        help_text="Minutes where sections differ much in length.",
+        help_text=gettext_lazy("Minutes where sections differ much in length."),
     )
     max_seats = forms.IntegerField(
-        label="Most seats a judge",
-        help_text="For judges without a limit of their own. Empty: no limit.",
+        label=gettext_lazy("Most seats a judge"),
+        help_text=gettext_lazy("For judges without a limit of their own. Empty: no limit."),
         required=False,
         min_value=1,
         max_value=100_000,
         error_messages={
-            "invalid": "A whole number, or nothing.",
-            "min_value": "At least one, or nothing for no limit.",
-            "max_value": "A smaller number, please.",
+            "invalid": gettext_lazy("A whole number, or nothing."),
+            "min_value": gettext_lazy("At least one, or nothing for no limit."),
+            "max_value": gettext_lazy("A smaller number, please."),
         },
     )
 
@@ -46,35 +50,30 @@ class PinForm(OfficeForm):
 
     prefix = "pin"
 
-    judge = forms.ModelChoiceField(
-        Judge.objects.none(),
-        label="Judge",
-        empty_label="Choose a judge",
-        error_messages={"required": "Which judge?", "invalid_choice": "Choose a judge."},
-    )
+    judge = judge_field()
     must = forms.ChoiceField(
-        label="What",
-        choices=[("yes", "must sit"), ("no", "must not sit")],
-        error_messages={"required": "Must, or must not?", "invalid_choice": "Choose one."},
+        label=gettext_lazy("What"),
+        choices=[("yes", gettext_lazy("must sit")), ("no", gettext_lazy("must not sit"))],
+        error_messages={
+            "required": gettext_lazy("Must, or must not?"),
+            "invalid_choice": gettext_lazy("Choose one."),
+        },
     )
-    entry = forms.ModelChoiceField(
-        Entry.objects.none(),
-        label="At",
-        empty_label="Choose an entry",
-        error_messages={"required": "Which entry?", "invalid_choice": "Choose an entry."},
-    )
+    entry = wagon_field(gettext_lazy("At"))
     section = forms.ModelChoiceField(
         Section.objects.none(),
-        label="Section",
+        label=gettext_lazy("Section"),
         required=False,
-        empty_label="every section they may judge",
-        error_messages={"invalid_choice": "Choose a section."},
+        empty_label=gettext_lazy("every section they may judge"),
+        error_messages={"invalid_choice": gettext_lazy("Choose a section.")},
     )
     why = forms.CharField(
-        label="Why",
-        help_text="One sentence for the record, such as: asked for by the harness committee.",
+        label=gettext_lazy("Why"),
+        help_text=gettext_lazy(
+            "One sentence for the record, such as: asked for by the harness committee."
+        ),
         max_length=200,
-        error_messages={"required": "Say why; judges and exhibitors will ask."},
+        error_messages={"required": gettext_lazy("Say why; judges and exhibitors will ask.")},
     )
 
     def __init__(self, *args: Any, show: Show, **kwargs: Any) -> None:

@@ -18,6 +18,8 @@ from judging.queries.panel import (
     shared_seats,
 )
 from judging.queries.panel_task import minutes_there, pins_of
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.models import Show
 
 
@@ -133,8 +135,14 @@ def _loads(
 
 def _limits(judge: Judge, there: Mapping[int, int]) -> list[str]:
     """Say what the judge's own limits are, if there are any."""
-    said = [] if judge.max_seats is None else [f"at most {judge.max_seats} seats"]
-    return said + ([f"there for {there[judge.pk]} minutes"] if judge.pk in there else [])
+    said = (
+        [] if judge.max_seats is None else [_("at most {most} seats").format(most=judge.max_seats)]
+    )
+    return said + (
+        [_("there for {minutes} minutes").format(minutes=there[judge.pk])]
+        if judge.pk in there
+        else []
+    )
 
 
 def _unkept(engaged: Iterable[Judge], seats: Sequence[SeatAt], pins: Iterable[Pin]) -> list[str]:
@@ -146,7 +154,9 @@ def _unkept(engaged: Iterable[Judge], seats: Sequence[SeatAt], pins: Iterable[Pi
         if seat.judge.left_at is None and seat.section_id not in held[seat.judge_id]
     }
     said = [
-        f"{seat.judge} sits in {seat.section.name} and is not engaged for it."
+        _("{judge} sits in {section} and is not engaged for it.").format(
+            judge=seat.judge, section=seat.section.name
+        )
         for seat in strange.values()
     ]
     places: dict[tuple[int, int], set[int]] = defaultdict(set)
@@ -157,7 +167,8 @@ def _unkept(engaged: Iterable[Judge], seats: Sequence[SeatAt], pins: Iterable[Pi
         sits = places[pin.judge_id, pin.entry_id]
         kept = bool(sits) if pin.section_id is None else pin.section_id in sits
         if pin.judge.left_at is None and pin.entry_id in at_entry and kept != pin.must:
-            said.append(f"{pin}, and does{' not' if pin.must else ''}.")
+            does = _("{pin}, and does not.") if pin.must else _("{pin}, and does.")
+            said.append(does.format(pin=pin))
     return said
 
 
@@ -177,7 +188,7 @@ def _comparison(section: Section, by_entry: Mapping[int, set[str]]) -> Compariso
         groups.append(codes.union(*touching))
     if len(groups) <= 1:
         return Comparison(section.name, True)
-    apart = " and ".join(", ".join(sorted(group)) for group in sorted(groups, key=sorted))
+    apart = _(" and ").join(", ".join(sorted(group)) for group in sorted(groups, key=sorted))
     return Comparison(section.name, False, apart)
 
 
@@ -188,14 +199,18 @@ def _wrong(
     seated = {(seat.judge_id, seat.entry_id) for seat in seats}
     return [
         *(
-            f"{conflict.judge} sits at {conflict.entry} in spite of a conflict "
-            f"({conflict.get_kind_display()})."
+            _("{judge} sits at {entry} in spite of a conflict ({kind}).").format(
+                judge=conflict.judge, entry=conflict.entry, kind=conflict.get_kind_display()
+            )
             for conflict in conflicts
             if (conflict.judge_id, conflict.entry_id) in seated
         ),
         *(
-            f"{row.entry} lacks {sum(cell.lacking for cell in row.cells)} "
-            f"look{'' if sum(cell.lacking for cell in row.cells) == 1 else 's'}."
+            ngettext(
+                "{entry} lacks {n} look.",
+                "{entry} lacks {n} looks.",
+                sum(cell.lacking for cell in row.cells),
+            ).format(entry=row.entry, n=sum(cell.lacking for cell in row.cells))
             for row in rows
             if any(cell.lacking for cell in row.cells)
         ),

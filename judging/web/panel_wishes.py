@@ -12,6 +12,7 @@ from judging.models import Pin
 from judging.queries.panel_task import panel_rules
 from judging.web.panel_forms import PinForm, RulesForm
 from showrun.errors import InvalidInput, NotFound
+from showrun.language import gettext as _
 from showrun.shows.models import AuditEntry, Person, Show
 from showrun.shows.web.office_form import OfficeForm
 
@@ -57,13 +58,13 @@ def do_wish(
     try:
         if sent is forms.rules:
             set_panel_rules(show=show, **sent.cleaned_data, by=by, at=at)
-            return "The rules are set. They count from the next draw on."
+            return _("The rules are set. They count from the next draw on.")
         typed = sent.cleaned_data
         row = pin(show=show, **{**typed, "must": typed["must"] == "yes"}, by=by, at=at)
     except InvalidInput as fault:
         sent.take(fault)
         return None
-    return f"Set: {row}. It counts from the next draw on."
+    return _("Set: {row}. It counts from the next draw on.").format(row=row)
 
 
 def _free(request: HttpRequest, show: Show, by: Person, at: datetime) -> str:
@@ -71,10 +72,10 @@ def _free(request: HttpRequest, show: Show, by: Person, at: datetime) -> str:
     rows = Pin.objects.filter(show=show).select_related("judge__person", "entry", "section")
     row = rows.filter(pk=int(wanted) if wanted.isdecimal() else 0).first()
     if row is None:
-        raise NotFound("This show has no such seat set by hand.")
+        raise NotFound(_("This show has no such seat set by hand."))
     said = str(row)
     unpin(pin=row, by=by, at=at)
-    return f"Free again: {said}."
+    return _("Free again: {said}.").format(said=said)
 
 
 def last_mend(show: Show, drawn: AuditEntry | None) -> AuditEntry | None:

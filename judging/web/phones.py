@@ -25,8 +25,10 @@ from judging.actions.pair_device import (
 )
 from judging.models import Device, Judge, PairingCode
 from judging.queries.devices import judges_at_work, kept_aside, wagons_of_namesakes
+from judging.queries.panel import judges_of
 from judging.rules.round.phones import Told, call_for_office, long_words
 from showrun.errors import NotFound, ShowError
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -53,10 +55,14 @@ class PhoneLine:
     def state(self) -> tuple[str, str]:
         """The state's word, and how it looks."""
         if self.device.revoked_at:
-            return "shut out", "state-bad"
+            return _("shut out"), "state-bad"
         if self.call:
-            return "look after it", "state-bad"
-        return ("not all sent", "state-wait") if self.device.unsent else ("all sent", "state-good")
+            return _("look after it"), "state-bad"
+        return (
+            (_("not all sent"), "state-wait")
+            if self.device.unsent
+            else (_("all sent"), "state-good")
+        )
 
 
 def ago(then: datetime | None, at: datetime) -> str:
@@ -64,7 +70,11 @@ def ago(then: datetime | None, at: datetime) -> str:
     if then is None:
         return "never"
     span = at - then
-    return "just now" if span < timedelta(minutes=1) else f"{long_words(span)} ago"
+    return (
+        _("just now")
+        if span < timedelta(minutes=1)
+        else _("{span} ago").format(span=long_words(span))
+    )
 
 
 def phone_lines(show: Show, judges: Iterable[Judge], *, at: datetime) -> list[PhoneLine]:
@@ -88,7 +98,7 @@ def phone_lines(show: Show, judges: Iterable[Judge], *, at: datetime) -> list[Ph
 
 
 def _battery(device: Device) -> str:
-    return "not told" if device.battery_percent is None else f"{device.battery_percent} %"
+    return _("not told") if device.battery_percent is None else f"{device.battery_percent} %"
 
 
 def _call(device: Device, at: datetime, *, at_work: bool) -> str:
@@ -106,7 +116,7 @@ def _phone(show: Show, wanted: str) -> Device:
     pk = int(wanted) if wanted.isdecimal() else 0
     device = phones.filter(judge__show=show, pk=pk).first()
     if device is None:
-        raise NotFound("This show has no such phone.")
+        raise NotFound(_("This show has no such phone."))
     return device
 
 
@@ -115,13 +125,18 @@ def shut_out(request: HttpRequest, show: Show, by: Person, at: datetime) -> None
     device = _phone(show, request.POST.get("device", ""))
     reason = request.POST.get("reason", "").strip()
     if not reason or len(reason) > LONGEST_REASON:
-        messages.error(request, f"{device} is not shut out yet: say why, in one sentence.")
+        messages.error(
+            request,
+            _("{device} is not shut out yet: say why, in one sentence.").format(device=device),
+        )
         return
     shut_out_device(device=device, by=by, at=at, reason=reason)
     messages.success(
         request,
-        f"{device} is shut out. What it sent before stays; "
-        f"make a code to pair another phone with {device.judge}.",
+        _(
+            "{device} is shut out. What it sent before stays; make a code to pair another phone "
+            "with {judge}."
+        ).format(device=device, judge=device.judge),
     )
 
 
@@ -133,9 +148,12 @@ def name_scribe(request: HttpRequest, show: Show, by: Person, at: datetime) -> N
     except ShowError as fault:
         messages.error(request, fault.detail)
         return
-    keys = device.scribe or "The judge"
+    keys = device.scribe or _("The judge")
     messages.success(
-        request, f"{keys} keys on {device} for {device.judge}, from the phone's next contact on."
+        request,
+        _("{keys} keys on {device} for {judge}, from the phone's next contact on.").format(
+            keys=keys, device=device, judge=device.judge
+        ),
     )
     if warning := namesake_warning(device.judge, device.scribe):
         messages.warning(request, warning)
@@ -147,10 +165,10 @@ def namesake_warning(judge: Judge, scribe: str) -> str:
     if not wagons:
         return ""
     names = ", ".join(str(wagon) for wagon in wagons)
-    return (
-        f"Somebody of wagon {names} is called {scribe} too, and {judge} marks it. If it is the "
+    return _(
+        "Somebody of wagon {names} is called {scribe} too, and {judge} marks it. If it is the "
         "same person, let another one key."
-    )
+    ).format(names=names, scribe=scribe, judge=judge)
 
 
 # --- Codes ------------------------------------------------------------------------------------
@@ -167,12 +185,12 @@ def pairing_code(request: HttpRequest, slug: str, judge_id: int) -> HttpResponse
     found = Judge.objects.select_related("show", "person").filter(show=show, pk=judge_id)
     judge = found.first()
     if judge is None:
-        raise NotFound("This show has no such judge.")
+        raise NotFound(_("This show has no such judge."))
     by, scribe = person_of(request.user), request.POST.get("scribe", "")
     try:
         kept, code = make_pairing_code(judge=judge, scribe=scribe, by=by, at=timezone.now())
     except ShowError as fault:
-        messages.error(request, f"No code is made yet. {fault.detail}")
+        messages.error(request, _("No code is made yet. {detail}").format(detail=fault.detail))
         return redirect("judging:judges", slug=slug)
     return _code_page(request, kept, code)
 
@@ -213,11 +231,22 @@ def _code_page(
         "code": code,
         "link": link,
         "round_address": round_address,
-        "qr": _qr(link, f"Link that pairs a phone with {kept.judge}"),
+        "qr": _qr(link, _("Link that pairs a phone with {judge}").format(judge=kept.judge)),
         "expires_at": kept.expires_at,
+        "next_judge": _next_without_phone(kept.judge),
         "minutes": VALID_FOR // timedelta(minutes=1),
     }
     return render(request, "judging/pairing_code.html", context)
+
+
+def _next_without_phone(judge: Judge) -> Judge | None:
+    """The judge after this one on the list who has no phone yet."""
+    line = judges_of(judge.show)
+    place = next((n for n, one in enumerate(line) if one.pk == judge.pk), len(line))
+    paired = Device.objects.phones().filter(judge__show=judge.show, revoked_at=None)
+    have = set(paired.values_list("judge_id", flat=True))
+    after = (one for one in line[place + 1 :] if one.pk not in have and one.left_at is None)
+    return next(after, None)
 
 
 def _qr(link: str, title: str) -> SafeString:

@@ -19,12 +19,14 @@ from judging.queries.photos import photo_by_id, photos_of, with_rows
 from judging.rules.round.photo_limits import MEMORY_AID, NO_FACES
 from judging.web.typed import NOTHING_TYPED, Typed
 from showrun.errors import InvalidInput, NotFound
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
 PHOTOS_A_PAGE = 50
-NOTHING_HERE = "There is nothing at this address for you."
+NOTHING_HERE = N_("There is nothing at this address for you.")
 
 
 def _photos_page(
@@ -59,7 +61,7 @@ def photos(request: HttpRequest, slug: str) -> HttpResponse:
 def _photo(photo_id: UUID) -> RoundPhoto:
     photo = photo_by_id(photo_id)
     if photo is None:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound(_(NOTHING_HERE))
     return photo
 
 
@@ -71,7 +73,7 @@ def photo_image(request: HttpRequest, photo_id: UUID) -> FileResponse:
     try:
         file = photo.file.open("rb")
     except FileNotFoundError as lost:
-        raise NotFound("The file of this photo is lost.") from lost
+        raise NotFound(_("The file of this photo is lost.")) from lost
     answer = FileResponse(file, filename=f"photo-{photo.pk}.jpg", content_type="image/jpeg")
     answer["X-Content-Type-Options"] = "nosniff"
     answer["Cache-Control"] = "private, no-store"
@@ -90,6 +92,8 @@ def remove_photo_view(request: HttpRequest, photo_id: UUID) -> HttpResponse:
     except InvalidInput as fault:
         typed = Typed(photo.pk, {"reason": reason}, fault.fields)
         return _photos_page(request, show, number, typed=typed, status=fault.status)
-    messages.success(request, "Removed. Who took the photo, and your reason, stay in the record.")
+    messages.success(
+        request, _("Removed. Who took the photo, and your reason, stay in the record.")
+    )
     back = reverse("judging:photos", args=[show.slug])
     return redirect(f"{back}?page={number}" if number.isdecimal() else back)

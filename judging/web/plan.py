@@ -13,14 +13,17 @@ from judging.queries.plan import latest_job
 from judging.rules.windows.planner import chance_words
 from judging.tasks import queue_plan
 from showrun.errors import InvalidInput, NotFound
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import ngettext
 from showrun.shows.models import Person, Show
 
 STATES = {
-    PlanJob.State.WANTED: "waiting for a worker",
-    PlanJob.State.RUNNING: "looking",
-    PlanJob.State.DONE: "found",
-    PlanJob.State.STOPPED: "stopped",
-    PlanJob.State.FAILED: "failed",
+    PlanJob.State.WANTED: N_("waiting for a worker"),
+    PlanJob.State.RUNNING: N_("looking"),
+    PlanJob.State.DONE: N_("found"),
+    PlanJob.State.STOPPED: N_("stopped"),
+    PlanJob.State.FAILED: N_("failed"),
 }
 
 
@@ -49,11 +52,11 @@ def plan_view(show: Show, window: Window | None) -> PlanView:
     chance = job.result.get("chance")
     return PlanView(
         job=job,
-        state=STATES[PlanJob.State(job.state)],
+        state=_(STATES[PlanJob.State(job.state)]),
         live=job.state in (PlanJob.State.WANTED, PlanJob.State.RUNNING),
         ready=ready,
         better=ready and window is not None and _differs(job, window),
-        best=f"{steps[-1][1]} minutes" if steps else "",
+        best=_("{minutes} minutes").format(minutes=steps[-1][1]) if steps else "",
         gap=gap_words(steps[-1][1], steps[-1][2]) if steps else "",
         chance="" if chance is None else chance_words(chance),
         steps=steps,
@@ -68,8 +71,12 @@ def gap_words(minutes: int, bound: int) -> str:
     """
     gap = minutes - bound
     if gap <= 0:
-        return "proven: no plan can be shorter"
-    return f"at most {gap} minute{'' if gap == 1 else 's'} longer than the best there is"
+        return _("proven: no plan can be shorter")
+    return ngettext(
+        "at most {gap} minute longer than the best there is",
+        "at most {gap} minutes longer than the best there is",
+        gap,
+    ).format(gap=gap)
 
 
 def _differs(job: PlanJob, window: Window) -> bool:
@@ -86,8 +93,10 @@ def asked_plan(show: Show, limit_s: int, by: Person, at: datetime) -> tuple[int,
     job = ask_for_plan(show=show, kind=PlanJob.Kind.DRAW, case={}, limit_s=limit_s, by=by, at=at)
     queue_plan(job)
     return messages.SUCCESS, (
-        f"A worker looks for a shorter plan, {limit_s} seconds at most. "
-        "The plan there is stands meanwhile."
+        _(
+            "A worker looks for a shorter plan, {seconds} seconds at most. The plan there is "
+            "stands meanwhile."
+        ).format(seconds=limit_s)
     )
 
 
@@ -96,14 +105,16 @@ def change_plan(show: Show, do: str, number: str, by: Person, at: datetime) -> t
     known = number.isascii() and number.isdigit() and len(number) < 19
     job = PlanJob.objects.filter(show=show, pk=int(number) if known else 0).first()
     if job is None:
-        raise NotFound("That plan is not there any more.")
+        raise NotFound(_("That plan is not there any more."))
     if do == "stop":
         stop(job=job, by=by, at=at)
-        return messages.SUCCESS, "The search ends with what it has."
+        return messages.SUCCESS, _("The search ends with what it has.")
     if do == "leave":
         leave_plan(show=show, job=job, by=by, at=at)
-        return messages.SUCCESS, "The plan found is left; the window stays as it is."
+        return messages.SUCCESS, _("The plan found is left; the window stays as it is.")
     if do == "use":
         window = use_plan(show=show, job=job, by=by, at=at)
-        return messages.SUCCESS, f"The plan is used: {window.needed_minutes} minutes needed."
-    raise InvalidInput("Stop, use or leave: choose one of them.")
+        return messages.SUCCESS, _("The plan is used: {minutes} minutes needed.").format(
+            minutes=window.needed_minutes
+        )
+    raise InvalidInput(_("Stop, use or leave: choose one of them."))

@@ -32,12 +32,15 @@ from judging.queries.window import visit_ends, window_of
 from judging.web.progress_grid import grid, phones
 from judging.web.typed import NOTHING_TYPED, Typed
 from showrun.errors import Conflict, InvalidInput, NotFound
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import ngettext
 from showrun.shows.models import Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
 REFRESH_S = 20
-NOTHING_HERE = "There is nothing at this address for you."
+NOTHING_HERE = N_("There is nothing at this address for you.")
 
 
 @dataclass(frozen=True)
@@ -120,10 +123,10 @@ def settle_event_view(request: HttpRequest, event_id: UUID) -> HttpResponse:
     events = RoundEvent.objects.select_related("show", "device__judge__person")
     event = events.filter(pk=event_id).first()
     if event is None:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound(_(NOTHING_HERE))
     demand(request.user, Deed.SETTLE, event.show)
     note, by, at = request.POST.get("note", ""), person_of(request.user), timezone.now()
-    said = "Settled. The event and your note stay in the record."
+    said = _("Settled. The event and your note stay in the record.")
     try:
         if request.POST.get("verdict") == "take_in":
             said = _taken_in(take_in_event(event=event, note=note, by=by, at=at))
@@ -147,7 +150,7 @@ def settle_phone_view(request: HttpRequest, slug: str, device_id: int) -> HttpRe
     phones = Device.objects.filter(judge__show=show)
     device = phones.select_related("judge__show", "judge__person").filter(pk=device_id).first()
     if device is None:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound(_(NOTHING_HERE))
     values = {name: request.POST.get(name, "") for name in ("code", "verdict", "note")}
     try:
         said = _settle_phone(device, values, request)
@@ -168,19 +171,27 @@ def _settle_phone(device: Device, values: dict[str, str], request: HttpRequest) 
         return _taken_in(take_in_phone(device=device, code=code, note=note, by=by, at=at))
     if values["verdict"] == "leave_out":
         n = leave_out_phone(device=device, code=code, note=note, by=by, at=at)
-        return (
-            f"Left out: {n} touch{'es' if n != 1 else ''}. They and your note stay in the record."
-        )
-    raise InvalidInput("Take them in, or leave them out.")
+        return ngettext(
+            "Left out: {n} touch. They and your note stay in the record.",
+            "Left out: {n} touches. They and your note stay in the record.",
+            n,
+        ).format(n=n)
+    raise InvalidInput(_("Take them in, or leave them out."))
 
 
 def _taken_in(taken: TakenIn) -> str:
     """Say what became of touches taken in; one that still waits names its reason in the list."""
     n, still = taken.applied, len(taken.held)
-    said = f"Taken in: {n} touch{'es' if n != 1 else ''}."
+    said = ngettext("Taken in: {n} touch.", "Taken in: {n} touches.", n).format(n=n)
     if still == 1 and not n:
-        return f"It cannot take effect and stays held: {taken.held[0].reason}"
-    return f"{said} {still} still held, with the reason below." if still else said
+        return _("It cannot take effect and stays held: {reason}").format(
+            reason=taken.held[0].reason
+        )
+    return (
+        _("{said} {still} still held, with the reason below.").format(said=said, still=still)
+        if still
+        else said
+    )
 
 
 @require_POST
@@ -189,7 +200,7 @@ def settle_rig_view(request: HttpRequest, report_id: int) -> HttpResponse:
     reports = RigReport.objects.select_related("judge__show", "judge__person", "entry__show")
     report = reports.filter(pk=report_id).first()
     if report is None:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound(_(NOTHING_HERE))
     show = report.judge.show
     demand(request.user, Deed.SETTLE, show)
     values = {name: request.POST.get(name, "") for name in ("verdict", "note")}
@@ -209,15 +220,17 @@ def _settle_rig(report: RigReport, values: dict[str, str], request: HttpRequest)
     by, at, note = person_of(request.user), timezone.now(), values["note"]
     if values["verdict"] == "adopt":
         adopt_rig(report=report, note=note, by=by, at=at)
-        return (
-            f"Adopted: the rig of wagon {report.entry} is now as it was found. Cards that lack "
-            "rows on it are open again."
-        )
+        return _(
+            "Adopted: the rig of wagon {entry} is now as it was found. Cards that lack rows "
+            "on it are open again."
+        ).format(entry=report.entry)
     if values["verdict"] == "decline":
         decline_rig(report=report, note=note, by=by, at=at)
-        return f"Declined: the rig of wagon {report.entry} stays as it was entered."
+        return _("Declined: the rig of wagon {entry} stays as it was entered.").format(
+            entry=report.entry
+        )
     raise InvalidInput(
-        "Adopt or decline it.", fields={"verdict": "Adopt the rig as found, or decline it."}
+        _("Adopt or decline it."), fields={"verdict": _("Adopt the rig as found, or decline it.")}
     )
 
 
@@ -227,11 +240,16 @@ def see_concern_view(request: HttpRequest, concern_id: int) -> HttpResponse:
     concerns = SafetyConcern.objects.select_related("judge__show", "entry")
     concern = concerns.filter(pk=concern_id).first()
     if concern is None:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound(_(NOTHING_HERE))
     show = concern.judge.show
     demand(request.user, Deed.SETTLE, show)
     see_concern(concern=concern, by=person_of(request.user), at=timezone.now())
-    messages.success(request, f"Seen: {concern.get_degree_display()}, wagon {concern.entry}.")
+    messages.success(
+        request,
+        _("Seen: {degree}, wagon {entry}.").format(
+            degree=concern.get_degree_display(), entry=concern.entry
+        ),
+    )
     back = request.POST.get("back", "")
     of_this_office = back.startswith(reverse("reports:office", args=[show.slug]))
     return redirect(back if of_this_office else _part(show, "concerns"))

@@ -11,6 +11,8 @@ from typing import NamedTuple
 from judging.models import Device, Judge
 from judging.queries.progress import CardProgress
 from judging.rules.round.phones import QUIET_AFTER
+from showrun.language import gettext as _
+from showrun.language import ngettext, pgettext
 
 
 class Cell(NamedTuple):
@@ -20,9 +22,6 @@ class Cell(NamedTuple):
     look: str
     time: str = ""
     note: str = ""
-
-
-NO_SEAT = Cell("no seat", "quiet-text")
 
 
 @dataclass(frozen=True)
@@ -64,15 +63,23 @@ def cell(card: CardProgress, *, ends_at: datetime | None, at: datetime, tz: tzin
     if card.handed_in_at:
         time = clock(card.handed_in_at, tz)
         note = f"{time}. {card.names}" if card.names else ""
-        return Cell("in", "state state-good", time=time, note=note)
+        return Cell(pgettext("a card", "in"), "state state-good", time=time, note=note)
     late = ends_at is not None and ends_at < at
-    told = [f"visit ended {clock(ends_at, tz)}"] if ends_at is not None and late else []
+    told = (
+        [_("visit ended {time}").format(time=clock(ends_at, tz))]
+        if ends_at is not None and late
+        else []
+    )
     note = ". ".join([*told, card.names] if card.names else told)
     if not card.marked:
-        return Cell("not begun", "state state-bad" if late else "state", note=note)
+        return Cell(_("not begun"), "state state-bad" if late else "state", note=note)
     if card.marked < card.expected:
-        return Cell(f"{card.marked} of {card.expected} rows", "state state-wait", note=note)
-    return Cell("marked, not handed in", "state state-wait", note=note)
+        return Cell(
+            _("{marked} of {expected} rows").format(marked=card.marked, expected=card.expected),
+            "state state-wait",
+            note=note,
+        )
+    return Cell(_("marked, not handed in"), "state state-wait", note=note)
 
 
 def grid(
@@ -92,12 +99,13 @@ def grid(
         )
         for card in cards
     }
+    no_seat = Cell(_("no seat"), "quiet-text")
     wagons = {card.entry_number: card.wagon_name for card in cards}
     codes = sorted(names)
     return Grid(
         columns=[Column(code, names[code], handed_in[code], expected[code]) for code in codes],
         rows=[
-            (number, wagons[number], [cells.get((number, code), NO_SEAT) for code in codes])
+            (number, wagons[number], [cells.get((number, code), no_seat) for code in codes])
             for number in sorted(wagons, key=lambda number: number or 0)
         ],
     )
@@ -107,17 +115,19 @@ def ago(then: datetime, *, at: datetime) -> str:
     """Say how long ago something was."""
     minutes = int((at - then).total_seconds() // 60)
     if minutes < 1:
-        return "less than a minute ago"
+        return _("less than a minute ago")
     if minutes < 120:
-        return f"{minutes} minute{'s' if minutes > 1 else ''} ago"
-    return f"{minutes // 60} hours ago"
+        return ngettext("{minutes} minute ago", "{minutes} minutes ago", minutes).format(
+            minutes=minutes
+        )
+    return _("{hours} hours ago").format(hours=minutes // 60)
 
 
 def _phone(judge: Judge, device: Device, at: datetime) -> PhoneLine:
     if device.last_seen_at is None:
-        return PhoneLine(judge, str(device), "no contact yet", "state-wait", device.unsent)
+        return PhoneLine(judge, str(device), _("no contact yet"), "state-wait", device.unsent)
     quiet = at - device.last_seen_at > QUIET_AFTER
-    words = f"last contact {ago(device.last_seen_at, at=at)}"
+    words = _("last contact {ago}").format(ago=ago(device.last_seen_at, at=at))
     sign = "state-wait" if quiet or device.unsent else "state-good"
     return PhoneLine(judge, str(device), words, sign, device.unsent)
 
@@ -129,5 +139,5 @@ def phones(judges: Iterable[Judge], *, at: datetime) -> list[PhoneLine]:
         in_use = [device for device in judge.devices.all() if device.revoked_at is None]
         lines += [_phone(judge, device, at) for device in in_use]
         if not in_use:
-            lines.append(PhoneLine(judge, "", "no phone paired", "state-bad", 0))
+            lines.append(PhoneLine(judge, "", _("no phone paired"), "state-bad", 0))
     return lines

@@ -27,11 +27,13 @@ from judging.queries.gaps import public_gaps
 from judging.queries.panel_report import results_are_out
 from judging.queries.results import released_results
 from judging.queries.window import timetable, window_of
-from judging.rules.cards.policies import in_words
+from judging.rules.cards.policies import said
 from judging.rules.results.method_figures import figure, out_of
 from judging.rules.results.methods import SAID as METHOD_WORDS
 from judging.web.public_terms import terms_said
 from judging.web.result_words import fingerprint
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.models import Person, Show, ShowClass
 from showrun.shows.queries import allowed, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -87,14 +89,18 @@ class ClassResult:
 def tie_words(ladder: Sequence[str], names: dict[str, str]) -> str:
     """Say how equal totals are parted."""
     if not ladder:
-        return "Entries with equal totals share the place."
-    rungs = ", then by ".join(names.get(code, code) for code in ladder)
-    return f"Equal totals are parted by {rungs}; still equal, they share the place."
+        return _("Entries with equal totals share the place.")
+    rungs = _(", then by ").join(names.get(code, code) for code in ladder)
+    return _("Equal totals are parted by {rungs}; still equal, they share the place.").format(
+        rungs=rungs
+    )
 
 
 def judge_words(count: int) -> str:
     """Say how many judges see each section."""
-    return "One judge sees each section." if count == 1 else f"{count} judges see each section."
+    return ngettext("One judge sees each section.", "{n} judges see each section.", count).format(
+        n=count
+    )
 
 
 def sentences(kept: Any) -> list[str]:
@@ -111,9 +117,9 @@ def _how_judged(card: ClassCard) -> HowJudged:
         sections=sections,
         points=sum((section.points for section in sections), Decimal(0)),
         judges=judge_words(card.judges_per_section),
-        method=METHOD_WORDS[card.method],
+        method=_(METHOD_WORDS[card.method]),
         ties=tie_words(card.tie_ladder, {section.code: section.name for section in sections}),
-        policies=in_words(card.policies),
+        policies=said(card.policies),
     )
 
 
@@ -122,7 +128,7 @@ def _published_times(show: Show) -> list[WagonTimes]:
     if window is None or window.published_at is None:
         return []
     spans: dict[Entry, list[tuple[datetime, datetime]]] = defaultdict(list)
-    for _, visits in timetable(window):
+    for _judge, visits in timetable(window):
         for visit in visits:
             spans[visit.entry].append((visit.starts_at, visit.ends_at))
     by_number = sorted(spans, key=lambda entry: entry.number or 0)
@@ -183,7 +189,7 @@ def _table(result: Result, counted: Counted) -> ClassResult:
             )
             for placing in placings
         ],
-        method=METHOD_WORDS[result.method],
+        method=_(METHOD_WORDS[result.method]),
         paid=dollars(paid) if (paid := sum(p.purse_cents for p in placings)) else "",
         missing=_missing(result, placings, sections),
         fingerprint=fingerprint(result.result_hash),
@@ -201,10 +207,13 @@ def _missing(result: Result, placings: list[Placing], sections: Sequence[Section
     names = {section.code: section.name for section in sections}
     lacks: dict[int, list[str]] = defaultdict(list)
     for gap in sorted(public_gaps(result), key=lambda gap: order.get(gap.section, len(order))):
-        cards = f"{gap.cards} card{'s' if gap.cards > 1 else ''}"
+        cards = ngettext("{n} card", "{n} cards", gap.cards).format(n=gap.cards)
         lacks[gap.entry].append(f"{names.get(gap.section, gap.section)} {cards}")
     entries = {placing.entry.number: placing.entry for placing in placings}
-    return [f"Wagon {entries.get(n, n)}: {', '.join(lacks[n])}" for n in sorted(lacks)]
+    return [
+        _("Wagon {wagon}: {sections}").format(wagon=entries.get(n, n), sections=", ".join(lacks[n]))
+        for n in sorted(lacks)
+    ]
 
 
 @require_safe

@@ -30,11 +30,14 @@ from judging.rules.results.question_words import clean_show_words
 from judging.rules.round.card_hash import plain_number
 from judging.web.typed import NOTHING_TYPED, Typed
 from showrun.errors import Conflict, InvalidInput, NotFound
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import ngettext
 from showrun.shows.models import AuditEntry, Person, Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
-NOTHING_HERE = "There is nothing at this address for you."
+NOTHING_HERE = N_("There is nothing at this address for you.")
 _State = Question.State
 
 
@@ -61,21 +64,28 @@ class _QuestionLine:
         if question.kind == Question.Kind.DAY:
             return ""
         if question.kind != Question.Kind.MARK:
-            one = "the card" if question.kind == Question.Kind.CARD else "both cards"
             corrected = question.state == _State.CORRECTED
-            return f"{one} went back to the judge" if corrected else f"{one} as handed in"
+            if question.kind == Question.Kind.CARD:
+                back, stands = _("the card went back to the judge"), _("the card as handed in")
+            else:
+                back, stands = _("both cards went back to the judge"), _("both cards as handed in")
+            return back if corrected else stands
         value = plain_number(question.value)
         if question.state == _State.CORRECTED:
-            return f"{value} became {plain_number(question.answer)}"
-        return f"{value} stands"
+            return _("{value} became {answer}").format(
+                value=value, answer=plain_number(question.answer)
+            )
+        return _("{value} stands").format(value=value)
 
 
 def about(question: Question) -> str:
     """Name what is asked about: a row of a wagon, a wagon, two of them, or the day."""
     wagons = [str(one) for one in (question.entry, question.other_entry) if one is not None]
     if not wagons:
-        return "the whole day"
-    named = f"wagon{'s' if len(wagons) > 1 else ''} {' and '.join(wagons)}"
+        return _("the whole day")
+    named = ngettext("wagon {wagons}", "wagons {wagons}", len(wagons)).format(
+        wagons=_(" and ").join(wagons)
+    )
     return f"{named}, {question.criterion.name}" if question.criterion else named
 
 
@@ -108,7 +118,7 @@ def _lines(request: HttpRequest, show: Show, typed: Typed) -> list[_QuestionLine
             about=about(question),
             sentence=question_sentence(question),
             statistic=abs(question.statistic),
-            meaning=MEANINGS.get(question.check_name, MEANINGS["marks"]),
+            meaning=MEANINGS.get(question.check_name, MEANINGS["marks"]).said(),
             of_a_pair=question.entry_id is not None and places[_place(question)] > 1,
             names=_names(question, hands.get((question.judge_id, question.entry_id or 0), NOBODY)),
             may_stand_by=question.proposed_by_id != request.user.pk,
@@ -159,10 +169,13 @@ def run_checks(request: HttpRequest, slug: str) -> HttpResponse:
         messages.info(request, "No mark can be checked yet: too few cards are in.")
     elif asked.questions:
         n = len(asked.questions)
-        new = f"{n} new question{'s' if n > 1 else ''}"
+        new = ngettext("{n} new question", "{n} new questions", n).format(n=n)
         messages.warning(request, f"{asked.n_checked} marks checked; {new} for judges.")
     else:
-        messages.success(request, f"{asked.n_checked} marks checked; nothing new to ask.")
+        messages.success(
+            request,
+            _("{n_checked} marks checked; nothing new to ask.").format(n_checked=asked.n_checked),
+        )
     return redirect("judging:questions", show.slug)
 
 
@@ -179,7 +192,9 @@ def _value(text: str) -> Decimal | None:
     except InvalidOperation:
         value = Decimal("NaN")
     if not value.is_finite():
-        raise InvalidInput("The mark is not a number.", fields={"value": "A number, such as 8."})
+        raise InvalidInput(
+            _("The mark is not a number."), fields={"value": _("A number, such as 8.")}
+        )
     return value
 
 
@@ -193,32 +208,33 @@ def _answer(question: Question, typed: dict[str, str], by: Person, at: datetime)
         at=at,
     )
     if done.state == _State.PROPOSED:
-        return (
-            f"{plain_number(done.value)} is to become {plain_number(done.answer)}. "
-            "Nothing is changed until a second officer stands by it."
-        )
+        return _(
+            "{value} is to become {answer}. Nothing is changed until a second officer stands by it."
+        ).format(value=plain_number(done.value), answer=plain_number(done.answer))
     if done.state == _State.CANNOT_RECALL:
-        return "Noted: the judge cannot recall; nothing is changed."
+        return _("Noted: the judge cannot recall; nothing is changed.")
     if done.state == _State.CORRECTED:
-        return "The cards are with the judge again, to be put right and signed."
+        return _("The cards are with the judge again, to be put right and signed.")
     if done.kind != Question.Kind.MARK:
-        return "Confirmed: nothing is changed."
-    return f"Confirmed: the mark {plain_number(done.value)} stands."
+        return _("Confirmed: nothing is changed.")
+    return _("Confirmed: the mark {mark} stands.").format(mark=plain_number(done.value))
 
 
 def _stand_by(question: Question, typed: dict[str, str], by: Person, at: datetime) -> str:
     done = stand_by(question=question, by=by, at=at)
-    return f"Corrected from {plain_number(done.value)} to {plain_number(done.answer)}."
+    return _("Corrected from {value} to {answer}.").format(
+        value=plain_number(done.value), answer=plain_number(done.answer)
+    )
 
 
 def _send_back(question: Question, typed: dict[str, str], by: Person, at: datetime) -> str:
     send_back(question=question, reason=typed["reason"], by=by, at=at)
-    return "The correction is dropped, and the question is open again."
+    return _("The correction is dropped, and the question is open again.")
 
 
 def _close(question: Question, typed: dict[str, str], by: Person, at: datetime) -> str:
     close_question(question=question, reason=typed["reason"], by=by, at=at)
-    return "Closed; what was asked about stands."
+    return _("Closed; what was asked about stands.")
 
 
 _DEEDS: dict[str, Callable[[Question, dict[str, str], Person, datetime], str]] = {
@@ -235,7 +251,7 @@ def answer_question_view(request: HttpRequest, question_id: int) -> HttpResponse
     found = Question.objects.select_related("judge__show")
     question = found.filter(pk=question_id).first()
     if question is None:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound(_(NOTHING_HERE))
     show = question.judge.show
     demand(request.user, Deed.SETTLE, show)
     values = {name: request.POST.get(name, "") for name in ("do", "verdict", "value", "reason")}

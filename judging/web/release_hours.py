@@ -12,6 +12,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
@@ -22,23 +24,25 @@ from judging.queries.corrections import Correction, corrections, marks_changed
 from judging.queries.queries_of import section_names
 from judging.queries.release_hours import StoppedRelease, stopped_releases
 from showrun.errors import NotFound, ShowError
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.office_form import OfficeForm
 
-NOTHING_HERE = "There is nothing at this address for you."
+NOTHING_HERE = N_("There is nothing at this address for you.")
 
 
 class HourForm(OfficeForm):
     """A day and a time on the show's own clock."""
 
     due = forms.DateTimeField(
-        label="Release at",
+        label=gettext_lazy("Release at"),
         input_formats=["%Y-%m-%dT%H:%M"],
         error_messages={
-            "required": "On which day, and at what time?",
-            "invalid": "A day and a time, please.",
+            "required": gettext_lazy("On which day, and at what time?"),
+            "invalid": gettext_lazy("A day and a time, please."),
         },
     )
 
@@ -84,7 +88,7 @@ def release_parts(
 def _result(request: HttpRequest, result_id: int, deed: Deed) -> Result:
     found = Result.objects.select_related("show_class__show").filter(pk=result_id).first()
     if found is None:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound(_(NOTHING_HERE))
     demand(request.user, deed, found.show_class.show)
     return found
 
@@ -97,7 +101,9 @@ def release_hour(request: HttpRequest, result_id: int) -> HttpResponse:
     try:
         if request.POST.get("do") == "cancel":
             cancel_release_hour(result=result, by=by, at=at)
-            messages.success(request, f"{result}: the hour of release is taken back.")
+            messages.success(
+                request, _("{result}: the hour of release is taken back.").format(result=result)
+            )
         else:
             messages.success(request, _set(request, result))
     except ShowError as fault:
@@ -122,7 +128,9 @@ def _set(request: HttpRequest, result: Result) -> str:
     )
     assert done.release_due_at
     due = done.release_due_at.astimezone(show.tz)
-    return f"{done}: it goes out {due:%A} at {due:%-I:%M %p %Z}, unless a mark changes before."
+    return _("{done}: it goes out {day} at {time}, unless a mark changes before.").format(
+        done=done, day=date_format(due, "l"), time=date_format(due, "g:i A T")
+    )
 
 
 @never_cache

@@ -20,6 +20,8 @@ from judging.web.result_words import (
     purse_words,
     sections_named,
 )
+from showrun.language import gettext as _
+from showrun.language import ngettext
 
 
 @dataclass(frozen=True)
@@ -131,20 +133,22 @@ def sure_part(desk: ClassDesk, result: Result, placings: Sequence[Placing]) -> S
 def _ahead(above: Entry, below: Entry, chance: str) -> str:
     first, second = (f"{entry.number} {entry.wagon_name}" for entry in (above, below))
     if not chance:
-        return f"{first} and {second}."
-    return f"{first} is ahead of {second} with a chance of {chance}."
+        return _("{first} and {second}.").format(first=first, second=second)
+    return _("{first} is ahead of {second} with a chance of {chance}.").format(
+        first=first, second=second, chance=chance
+    )
 
 
 def _rest(others: int, unsure: int) -> str:
     if not others:
         return ""
     if not unsure:
-        return "Below the awarded places, all neighbours can be told apart."
+        return _("Below the awarded places, all neighbours can be told apart.")
     if unsure == others:
-        return "Below the awarded places, no wagon can be told from the next."
-    return (
-        f"Below the awarded places, {unsure} of {others} neighbours cannot be told from the next."
-    )
+        return _("Below the awarded places, no wagon can be told from the next.")
+    return _(
+        "Below the awarded places, {unsure} of {others} neighbours cannot be told from the next."
+    ).format(unsure=unsure, others=others)
 
 
 def _span(low: int | None, high: int | None) -> str:
@@ -184,14 +188,27 @@ def gaps_part(desk: ClassDesk, result: Result, placings: Sequence[Placing]) -> G
     for gap in result.gaps:
         card = gap["entry"], gap["judge"]
         rows = gap["rows"]
-        lack = f" ({rows} row{'s' if rows > 1 else ''} without a mark)" if rows else ""
-        cards[card].append(sections.get(gap["section"], gap["section"]) + lack)
+        named = sections.get(gap["section"], gap["section"])
+        if rows:
+            named = ngettext(
+                "{section} ({rows} row without a mark)",
+                "{section} ({rows} rows without a mark)",
+                rows,
+            ).format(section=named, rows=rows)
+        cards[card].append(named)
         if gap["handed_in"]:
             handed_in.add(card)
     lines = [
-        f"{judge} {desk.judges.get(judge, '')}, wagon {entries.get(number, number)}: "
-        f"{'' if (number, judge) in handed_in else 'not handed in, '}{', '.join(named)}."
-        for (number, judge), named in sorted(cards.items())
+        (
+            _("{judge}, wagon {wagon}: {sections}.")
+            if (number, judge) in handed_in
+            else _("{judge}, wagon {wagon}: not handed in, {sections}.")
+        ).format(
+            judge=f"{judge} {desk.judges.get(judge, '')}",
+            wagon=entries.get(number, number),
+            sections=", ".join(names),
+        )
+        for (number, judge), names in sorted(cards.items())
     ]
     told = [p for p in placings if p.best_place is not None and p.worst_place is not None]
     moves = [
@@ -201,10 +218,10 @@ def gaps_part(desk: ClassDesk, result: Result, placings: Sequence[Placing]) -> G
     ]
     tried = ""
     if result.method in EVERY_FILLING_UP_TO:
-        tried = (
-            f"Reckoned from full and from empty cards; by {method_in_sentence(result.method)} "
-            "a card between the two might move a place further still."
-        )
+        tried = _(
+            "Reckoned from full and from empty cards; by {method} a card between "
+            "the two might move a place further still."
+        ).format(method=method_in_sentence(result.method))
     return Gaps(lines, moves, bool(told), tried)
 
 

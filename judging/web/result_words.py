@@ -8,44 +8,46 @@ from collections.abc import Mapping, Sequence
 
 from entries.rules.money_words import dollars
 from judging.models.scorecard import METHODS
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import listed, ngettext
 
-METHOD_NAMES: dict[str, str] = dict(METHODS)
+METHOD_NAMES = dict(METHODS)
 # Where there is little room.
 SHORT_NAMES = {
-    "plain": "plain",
-    "mean": "mean",
-    "trimmed": "trimmed",
-    "judge_adjusted": "adjusted",
-    "crossed": "crossed",
-    "placings": "places",
+    "plain": N_("plain"),
+    "mean": N_("mean"),
+    "trimmed": N_("trimmed"),
+    "judge_adjusted": N_("adjusted"),
+    "crossed": N_("crossed"),
+    "placings": N_("places"),
 }
 _PLURAL = {"crossed", "placings"}
 # Differences below this are rounding of the estimate, not a habit.
 EVEN = 0.05
-SURE_MEANS = (
-    "It tells how far these judges' marks disagreed, and nothing else: the places stand as the "
-    "class's rules give them, and a mistake all judges share is not in it."
+SURE_MEANS = N_(
+    "It tells how far these judges' marks disagreed, and nothing else: the places stand as "
+    "the class's rules give them, and a mistake all judges share is not in it."
 )
-GAPS_COUNT = (
-    "A missing card never counts as nought. Places are by the cards that are in; best and worst "
-    "are what the missing ones could still make of them."
+GAPS_COUNT = N_(
+    "A missing card never counts as nought. Places are by the cards that are in; best and "
+    "worst are what the missing ones could still make of them."
 )
-ODD_CENTS = (
+ODD_CENTS = N_(
     "Wagons that share a place share the prizes of the places they fill. A cent that does not "
     "divide goes to the largest remainder, then to the better place or the lower wagon number."
 )
 
 
+def method_name(method: str) -> str:
+    """Name a method; one that this program does not know by its code."""
+    return str(METHOD_NAMES.get(method, method))
+
+
 def method_in_sentence(method: str) -> str:
     """Name a method inside a sentence."""
-    name = METHOD_NAMES.get(method, method)
+    name = method_name(method)
     return name[:1].lower() + name[1:]
-
-
-def listed(words: Sequence[str]) -> str:
-    """Write words in a row, the last joined by "and"."""
-    head, last = ", ".join(words[:-1]), words[-1]
-    return f"{head} and {last}" if head else last
 
 
 def differs_words(place_by: Mapping[str, int]) -> str:
@@ -61,9 +63,16 @@ def differs_words(place_by: Mapping[str, int]) -> str:
     (first, methods), *others = by_place.items()
     several = len(methods) > 1 or methods[0] in _PLURAL
     names = listed([method_in_sentence(method) for method in methods])
-    parts = [f"{names[:1].upper()}{names[1:]} {'give' if several else 'gives'} place {first}"]
+    names = f"{names[:1].upper()}{names[1:]}"
+    parts = [
+        ngettext(
+            "{methods} gives place {place}", "{methods} give place {place}", 2 if several else 1
+        ).format(methods=names, place=first)
+    ]
     parts += [
-        f"{listed([method_in_sentence(method) for method in named])} place {place}"
+        _("{methods} place {place}").format(
+            methods=listed([method_in_sentence(method) for method in named]), place=place
+        )
         for place, named in others
     ]
     return ", ".join(parts) + "."
@@ -79,25 +88,34 @@ def sections_named(words: str, sections: Sequence[tuple[str, str]]) -> str:
 def habit_words(judge: str, effect: float) -> str:
     """Say how a judge's section points lie to the panel's average."""
     if abs(effect) < EVEN:
-        return f"{judge} marks like the panel's average."
-    where = "higher" if effect > 0 else "lower"
-    return f"{judge} marks {abs(effect):.1f} points {where} than the panel's average."
+        return _("{judge} marks like the panel's average.").format(judge=judge)
+    if effect > 0:
+        said = _("{judge} marks {points:.1f} points higher than the panel's average.")
+    else:
+        said = _("{judge} marks {points:.1f} points lower than the panel's average.")
+    return said.format(judge=judge, points=abs(effect))
 
 
 def chance_words(chance: float) -> str:
     """Say a chance in hundredths, never as a certainty."""
     hundredths = math.floor(100 * chance + 1e-9)
-    return "99 in 100 or more" if hundredths >= 99 else f"{max(hundredths, 1)} in 100"
+    return (
+        _("99 in 100 or more")
+        if hundredths >= 99
+        else _("{hundredths} in 100").format(hundredths=max(hundredths, 1))
+    )
 
 
 def purse_words(paid: int, purse: int) -> str:
     """Say what is paid of a purse."""
     if paid == purse:
-        return f"{dollars(paid)} in all, the whole purse."
+        return _("{paid} in all, the whole purse.").format(paid=dollars(paid))
     left = purse - paid
     if left < 0:
-        return f"{dollars(paid)} in all."
-    return f"{dollars(paid)} in all; {dollars(left)} of the purse is for places nobody fills."
+        return _("{paid} in all.").format(paid=dollars(paid))
+    return _("{paid} in all; {left} of the purse is for places nobody fills.").format(
+        paid=dollars(paid), left=dollars(left)
+    )
 
 
 def fingerprint(full: str, groups: int | None = None) -> str:

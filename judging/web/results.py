@@ -20,11 +20,14 @@ from judging.models import Result
 from judging.queries.results import latest_result, open_questions
 from judging.web.results_view import NOTHING_TYPED, Typed, page_context
 from showrun.errors import Conflict, InvalidInput, NotFound, NotYet
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import ngettext
 from showrun.shows.models import Show, ShowClass
 from showrun.shows.queries import demand, person_of, roles_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
-NOTHING_HERE = "There is nothing at this address for you."
+NOTHING_HERE = N_("There is nothing at this address for you.")
 
 
 def _page(
@@ -55,7 +58,7 @@ def compute(request: HttpRequest, class_id: int) -> HttpResponse:
     """Compute a class's result, or the next version of it with its reason."""
     show_class = ShowClass.objects.select_related("show").filter(pk=class_id).first()
     if show_class is None:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound(_(NOTHING_HERE))
     demand(request.user, Deed.SIGN_RESULT, show_class.show)
     before = latest_result(show_class)
     reason = request.POST.get("reason", "")
@@ -79,11 +82,22 @@ def compute(request: HttpRequest, class_id: int) -> HttpResponse:
             f"{show_class.name}: no mark has changed, so version {result.version} stands.",
         )
     else:
-        messages.success(request, f"{show_class.name}: version {result.version} computed.")
+        messages.success(
+            request,
+            _("{show_class}: version {version} computed.").format(
+                show_class=show_class.name, version=result.version
+            ),
+        )
     waiting = open_questions(show_class)
     if waiting:
-        several = "s wait" if waiting > 1 else " waits"
-        messages.warning(request, f"{waiting} question{several} for a judge before signing.")
+        messages.warning(
+            request,
+            ngettext(
+                "{n} question waits for a judge before signing.",
+                "{n} questions wait for a judge before signing.",
+                waiting,
+            ).format(n=waiting),
+        )
     return _back(show_class)
 
 
@@ -91,7 +105,7 @@ def _result_for(request: HttpRequest, result_id: int, deed: Deed) -> Result:
     results = Result.objects.select_related("show_class__show")
     result = results.filter(pk=result_id).first()
     if result is None:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound(_(NOTHING_HERE))
     demand(request.user, deed, result.show_class.show)
     return result
 
@@ -113,7 +127,7 @@ def accept(request: HttpRequest, result_id: int) -> HttpResponse:
 
     def accepted() -> str:
         done = accept_gaps(result=result, by=by, reason=reason, at=timezone.now())
-        return f"{done}: accepted without the missing cards. It can be signed."
+        return _("{done}: accepted without the missing cards. It can be signed.").format(done=done)
 
     try:
         return _tried(request, result, accepted)
@@ -131,8 +145,8 @@ def sign(request: HttpRequest, result_id: int) -> HttpResponse:
     def signed() -> str:
         done = sign_result(result=result, by=by, at=timezone.now())
         lacking = HANDS_NEEDED - done.signatures.count()
-        then = "It can be released." if lacking <= 0 else "Another person signs next."
-        return f"{done}: signed. {then}"
+        then = _("It can be released.") if lacking <= 0 else _("Another person signs next.")
+        return _("{done}: signed. {then}").format(done=done, then=then)
 
     return _tried(request, result, signed)
 
@@ -145,6 +159,6 @@ def release(request: HttpRequest, result_id: int) -> HttpResponse:
 
     def released() -> str:
         done = release_result(result=result, by=by, at=timezone.now())
-        return f"{done}: released. Everybody may read it now."
+        return _("{done}: released. Everybody may read it now.").format(done=done)
 
     return _tried(request, result, released)

@@ -33,8 +33,11 @@ from judging.web.result_words import (
     fingerprint,
     habit_words,
     method_in_sentence,
+    method_name,
     sections_named,
 )
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.models import Person, Show
 from showrun.shows.rules.access import Deed, Role, may
 
@@ -138,9 +141,9 @@ def page_context(
         "tables": [_table(desk, person, roles, parts, typed) for desk in desks],
         "may_compute": may(roles, Deed.SIGN_RESULT),
         "may_release": may(roles, Deed.RELEASE_RESULT),
-        "sure_means": SURE_MEANS,
-        "gaps_count": GAPS_COUNT,
-        "odd_cents": ODD_CENTS,
+        "sure_means": _(SURE_MEANS),
+        "gaps_count": _(GAPS_COUNT),
+        "odd_cents": _(ODD_CENTS),
     }
 
 
@@ -162,16 +165,16 @@ def _table(
         desk=desk,
         state=state,
         sign=sign,
-        method_name=METHOD_NAMES.get(method, ""),
+        method_name=method_name(method),
         out_of=out_of(method, result.possible_points) if result else "",
         judges=judge_words(card.judges_per_section) if card else "",
         ties=tie_words(card.tie_ladder if card else [], dict(desk.sections)),
-        others=[(METHOD_NAMES.get(name, name), method_in_sentence(name)) for name in others],
+        others=[(method_name(name), method_in_sentence(name)) for name in others],
         lines=lines,
         differing=sum(bool(line.differs) for line in lines),
         habits=_habits(desk, result) if result else [],
         refusals=[
-            (METHOD_NAMES.get(name, name), sections_named(words, desk.sections))
+            (method_name(name), sections_named(words, desk.sections))
             for name, words in (result.refusals if result else {}).items()
         ],
         sure=sure_part(desk, result, placings) if result else None,
@@ -193,16 +196,22 @@ def _state(desk: ClassDesk) -> tuple[str, str]:
     newest = desk.newest
     if newest is None:
         ready = desk.can_compute
-        return ("ready to compute", "state-ask") if ready else ("incomplete", "state-wait")
+        return (_("ready to compute"), "state-ask") if ready else (_("incomplete"), "state-wait")
     if desk.marks_changed:
-        return f"marks changed after version {newest.version}", "state-bad"
-    gaps = ", cards missing" if newest.gaps else ""
+        return _("marks changed after version {version}").format(
+            version=newest.version
+        ), "state-bad"
+    gaps = ", " + _("cards missing") if newest.gaps else ""
     if newest.released_at:
-        return f"version {newest.version} released{gaps}", "state-good"
+        return _("version {version} released{gaps}").format(
+            version=newest.version, gaps=gaps
+        ), "state-good"
     hands = len(newest.signatures.all())
-    word = "signed" if hands >= HANDS_NEEDED else "signed once" if hands else "computed"
+    word = _("signed") if hands >= HANDS_NEEDED else _("signed once") if hands else _("computed")
     sign = "state-ask" if hands >= HANDS_NEEDED else "state-wait"
-    return f"version {newest.version} {word}{gaps}", sign
+    return _("version {version} {word}{gaps}").format(
+        version=newest.version, word=word, gaps=gaps
+    ), sign
 
 
 def _by_method(placing: Placing) -> dict[str, dict[str, Any]]:
@@ -243,8 +252,8 @@ def _lines(
                 ],
                 others=[
                     ByMethod(
-                        METHOD_NAMES[name],
-                        SHORT_NAMES[name],
+                        method_name(name),
+                        _(SHORT_NAMES[name]),
                         str(found.get(name, {}).get("total", "")),
                         str(found.get(name, {}).get("place", "")),
                     )
@@ -273,39 +282,45 @@ def _habits(desk: ClassDesk, result: Result) -> list[JudgeHabits]:
 def _against_both(desk: ClassDesk, result: Result) -> str:
     """Say what stops signing and release alike."""
     if result.released_at:
-        return "It is released."
+        return _("It is released.")
     if desk.rigs_open:
-        return "A rig found at a wagon of this class waits to be adopted or declined first."
+        return _("A rig found at a wagon of this class waits to be adopted or declined first.")
     if desk.marks_changed:
-        return "Marks changed after this version was computed; compute it again first."
+        return _("Marks changed after this version was computed; compute it again first.")
     if result.gaps and not result.gaps_accepted_at:
-        return "Cards are missing; somebody who may release results accepts that first."
+        return _("Cards are missing; somebody who may release results accepts that first.")
     return ""
 
 
 def against_signing(desk: ClassDesk, result: Result, person: Person, *, may_sign: bool) -> str:
     """Say why this person cannot sign now; empty when they can."""
     if not may_sign:
-        return "Your part in this show does not sign results."
+        return _("Your part in this show does not sign results.")
     common = _against_both(desk, result)
     if common:
         return common
     if desk.questions_open:
         n = desk.questions_open
-        return f"{n} question{'s wait' if n > 1 else ' waits'} for a judge's answer first."
+        return ngettext(
+            "{n} question waits for a judge's answer first.",
+            "{n} questions wait for a judge's answer first.",
+            n,
+        ).format(n=n)
     if any(signature.person_id == person.pk for signature in result.signatures.all()):
-        return "You have signed; the second hand must be another person's."
+        return _("You have signed; the second hand must be another person's.")
     return ""
 
 
 def against_release(desk: ClassDesk, result: Result, *, may_release: bool) -> str:
     """Say why the result cannot be released now; empty when it can."""
     if not may_release:
-        return "Only the show office releases results."
+        return _("Only the show office releases results.")
     common = _against_both(desk, result)
     if common:
         return common
     lacking = HANDS_NEEDED - len(result.signatures.all())
     if lacking > 0:
-        return f"It needs {lacking} more signature{'s' if lacking > 1 else ''}."
+        return ngettext(
+            "It needs {lacking} more signature.", "It needs {lacking} more signatures.", lacking
+        ).format(lacking=lacking)
     return ""

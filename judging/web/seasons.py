@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -30,7 +31,9 @@ from judging.queries.seasons import (
     season_table,
     seasons_of,
 )
+from judging.web.choices import class_field
 from showrun.errors import NotAllowed, NotFound, ShowError
+from showrun.language import gettext as _
 from showrun.shows.models import Show, ShowClass
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -46,26 +49,31 @@ class SeasonForm(OfficeForm):
     prefix = "season"
 
     name = forms.CharField(
-        label="Name",
+        label=gettext_lazy("Name"),
         max_length=LONGEST_NAME,
-        error_messages={"required": "What is the season called?"},
+        error_messages={"required": gettext_lazy("What is the season called?")},
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     points = forms.CharField(
-        label="Points by place",
-        help_text="First place first, with commas between, such as 10, 7, 5, 3, 1. Further places "
-        "get none. Entries that share a place get the average of the places they fill.",
+        label=gettext_lazy("Points by place"),
+        help_text=gettext_lazy(
+            "First place first, with commas between, such as 10, 7, 5, 3, 1. Further places "
+            "get none. Entries that share a place get the average of the places they fill."
+        ),
         max_length=1000,
-        error_messages={"required": "Points for at least the first place, please."},
+        error_messages={"required": gettext_lazy("Points for at least the first place, please.")},
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     best_of = forms.IntegerField(
-        label="Best shows that count",
-        help_text="Empty: all shows count.",
+        label=gettext_lazy("Best shows that count"),
+        help_text=gettext_lazy("Empty: all shows count."),
         required=False,
         min_value=1,
         max_value=MOST_SHOWS,
-        error_messages={"invalid": "A whole number, please.", "min_value": "At least one show."},
+        error_messages={
+            "invalid": gettext_lazy("A whole number, please."),
+            "min_value": gettext_lazy("At least one show."),
+        },
     )
 
     def clean_points(self) -> list[str]:
@@ -77,8 +85,10 @@ class ChangeForm(SeasonForm):
     """The same, with a reason once results count."""
 
     reason = forms.CharField(
-        label="Reason",
-        help_text="Needed once a released result counts; it stands on the season's page.",
+        label=gettext_lazy("Reason"),
+        help_text=gettext_lazy(
+            "Needed once a released result counts; it stands on the season's page."
+        ),
         max_length=LONGEST_REASON,
         required=False,
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
@@ -90,17 +100,15 @@ class AddForm(OfficeForm):
 
     prefix = "add"
 
-    show_class = forms.ModelChoiceField(
-        ShowClass.objects.none(),
-        label="Class",
-        empty_label="Choose a class",
-        error_messages={"required": "Which class?", "invalid_choice": "Choose a class."},
-    )
+    show_class = class_field(ShowClass.objects.none())
     season = forms.ModelChoiceField(
         Season.objects.all(),
-        label="Season",
-        empty_label="Choose a season",
-        error_messages={"required": "Which season?", "invalid_choice": "Choose a season."},
+        label=gettext_lazy("Season"),
+        empty_label=gettext_lazy("Choose a season"),
+        error_messages={
+            "required": gettext_lazy("Which season?"),
+            "invalid_choice": gettext_lazy("Choose a season."),
+        },
     )
 
     def __init__(self, data: Any = None, *, show: Show) -> None:
@@ -115,14 +123,11 @@ class RemoveForm(OfficeForm):
 
     prefix = "remove"
 
-    row = forms.ModelChoiceField(
-        SeasonClass.objects.none(),
-        label="Class",
-        empty_label="Choose a class",
-        error_messages={"required": "Which class?", "invalid_choice": "Choose a class."},
-    )
+    row = class_field(SeasonClass.objects.none())
     reason = forms.CharField(
-        label="Reason", max_length=LONGEST_REASON, error_messages={"required": "Why?"}
+        label=gettext_lazy("Reason"),
+        max_length=LONGEST_REASON,
+        error_messages={"required": gettext_lazy("Why?")},
     )
 
     def __init__(self, data: Any = None, *, rows: Any) -> None:
@@ -159,14 +164,18 @@ def office_seasons(request: HttpRequest, slug: str) -> HttpResponse:
         by = person_of(request.user)
         deeds: dict[str | None, tuple[OfficeForm, Callable[[dict[str, Any]], object], str]] = {
             "make": (make, lambda given: make_season(show=show, by=by, at=at, **given), "made"),
-            "add": (add, lambda given: add_class(by=by, at=at, **given), "class added"),
-            "remove": (remove, lambda given: remove_class(by=by, at=at, **given), "class removed"),
+            "add": (add, lambda given: add_class(by=by, at=at, **given), _("class added")),
+            "remove": (
+                remove,
+                lambda given: remove_class(by=by, at=at, **given),
+                _("class removed"),
+            ),
         }
         if do not in deeds:
-            raise NotFound("There is nothing to do here by that name.")
+            raise NotFound(_("There is nothing to do here by that name."))
         form, deed, said = deeds[do]
         if _done(form, deed):
-            messages.success(request, f"Season: {said}.")
+            messages.success(request, _("Season: {said}.").format(said=said))
             return redirect("judging:office-seasons", slug)
     context = {
         "show": show,
@@ -205,7 +214,7 @@ def edit_season(request: HttpRequest, season_slug: str) -> HttpResponse:
     """Let whoever made the season change it, or take a class out."""
     found = season_by_slug(season_slug)
     if request.user.pk != found.made_by_id:
-        raise NotAllowed("Only the person who made this season changes it.")
+        raise NotAllowed(_("Only the person who made this season changes it."))
     by, at, do = person_of(request.user), timezone.now(), request.POST.get("do")
     declared = {
         "name": found.name,
@@ -222,7 +231,7 @@ def edit_season(request: HttpRequest, season_slug: str) -> HttpResponse:
         else:
             well = _done(change, lambda given: change_season(season=found, by=by, at=at, **given))
         if well:
-            messages.success(request, "The season is changed.")
+            messages.success(request, _("The season is changed."))
             return redirect("judging:season", found.slug)
     context = {
         "season": found,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from django.contrib import messages
@@ -24,6 +24,7 @@ from judging.web.panel_view import panel_view
 from judging.web.panel_wishes import WISHES, WishForms, do_wish, last_mend, wish_forms
 from judging.web.setup_forms import DrawForm, MendForm
 from showrun.errors import Conflict, InvalidInput, ShowError
+from showrun.language import gettext as _
 from showrun.shows.models import AuditEntry, Person, Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -43,7 +44,7 @@ class PanelForms:
     wishes: WishForms
     status: int = 200
     refusals: Sequence[str] = ()
-    headline: str = "The panel cannot be drawn like this"
+    headline: str = field(default_factory=lambda: _("The panel cannot be drawn like this"))
     short: bool = False  # of judges
     collision: Collision | None = None
 
@@ -87,10 +88,10 @@ def panel(request: HttpRequest, slug: str) -> HttpResponse:
 def _why_not_drawn(show: Show) -> str:
     """Say why the panel is not drawn any more, or nothing while it can be."""
     if judging_begun(show):
-        return "Judging has begun; the panel is not drawn again over cards in work."
+        return _("Judging has begun; the panel is not drawn again over cards in work.")
     window = window_of(show)
     if window and window.published_at:
-        return "The times are published; another panel would break them."
+        return _("The times are published; another panel would break them.")
     return ""
 
 
@@ -102,7 +103,7 @@ def _change_panel(request: HttpRequest, show: Show, forms: PanelForms) -> str:
         return _wish(request, show, forms, at)
     sent = next((form for form in (forms.draw, forms.mend) if form.is_bound), None)
     if sent is None:
-        raise InvalidInput("Draw or mend: choose one of them.")
+        raise InvalidInput(_("Draw or mend: choose one of them."))
     if not sent.is_valid():
         forms.status = 422
         return ""
@@ -125,7 +126,7 @@ def _wish(request: HttpRequest, show: Show, forms: PanelForms, at: datetime) -> 
         said = do_wish(request, show, forms.wishes, request.user, at)
     except Conflict as fault:
         forms.refusals, forms.status = [fault.detail], fault.status
-        forms.headline = "That is not set"
+        forms.headline = _("That is not set")
         return ""
     if said is None:
         forms.status = 422
@@ -135,25 +136,31 @@ def _wish(request: HttpRequest, show: Show, forms: PanelForms, at: datetime) -> 
 def _draw(show: Show, seed: int, by: Person, at: datetime) -> str:
     drawn = seat_panel(show=show, seed=seed, by=by, at=at)
     low, high = min(drawn.loads.values()), max(drawn.loads.values())
-    each = f"{low}" if low == high else f"{low} to {high}"
-    return (
-        f"The panel is drawn: {drawn.seats} seats, {each} for each judge. "
-        "Size the window to it next."
-    )
+    each = f"{low}" if low == high else _("{low} to {high}").format(low=low, high=high)
+    return _(
+        "The panel is drawn: {seats} seats, {each} for each judge. Size the window to it next."
+    ).format(seats=drawn.seats, each=each)
 
 
 def _mend(show: Show, reason: str, by: Person, at: datetime) -> str:
     mended = mend_panel(show=show, by=by, at=at, reason=reason)
     late = (
-        f" Visits put after the others: {mended.late_visits}; tell those judges."
+        " "
+        + _("Visits put after the others: {late_visits}; tell those judges.").format(
+            late_visits=mended.late_visits
+        )
         if mended.late_visits
         else ""
     )
     handed = (
-        f" Seats handed on to make room: {mended.handed_on}, the fewest there can be."
+        " "
+        + _("Seats handed on to make room: {handed_on}, the fewest there can be.").format(
+            handed_on=mended.handed_on
+        )
         if mended.handed_on
         else ""
     )
-    return (
-        f"The panel is mended: seats dropped {mended.dropped}, added {mended.added}.{handed}{late}"
+    said = _("The panel is mended: seats dropped {dropped}, added {added}.").format(
+        dropped=mended.dropped, added=mended.added
     )
+    return f"{said}{handed}{late}"

@@ -14,6 +14,7 @@ from judging.queries.timetables import Timetable, chart_words, show_timetable
 from judging.rules.windows.chart import draw
 from judging.rules.windows.chart_shapes import Chart
 from showrun.errors import NotFound
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -48,7 +49,7 @@ def judge_timetable(request: HttpRequest, slug: str, judge_id: int) -> HttpRespo
     table = show_timetable(show)
     own = table.of_judge(judge_id) if table else None
     if own is None:
-        raise NotFound("This judge has no visits in this show.")
+        raise NotFound(_("This judge has no visits in this show."))
     return render(
         request, "judging/timetable_judge.html", {**_common(show, table), "judge_times": own}
     )
@@ -62,7 +63,7 @@ def wagon_timetable(request: HttpRequest, slug: str, entry_id: int) -> HttpRespo
     table = show_timetable(show)
     own = table.of_wagon(entry_id) if table else None
     if own is None:
-        raise NotFound("This wagon has no visits in this show.")
+        raise NotFound(_("This wagon has no visits in this show."))
     return render(
         request, "judging/timetable_wagon.html", {**_common(show, table), "wagon_times": own}
     )

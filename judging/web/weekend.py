@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
@@ -18,6 +19,7 @@ from judging.rules.windows.cases import Length
 from judging.rules.windows.daylight import Daylight, daylight
 from judging.rules.windows.weekend import ClassNeed, DayRoom, Weekend, weekend
 from showrun.errors import NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -30,14 +32,14 @@ class MarginForm(OfficeForm):
     """How much light is left unused at each end of a day."""
 
     margin = forms.IntegerField(
-        label="Minutes kept free after sunrise and before sunset",
+        label=gettext_lazy("Minutes kept free after sunrise and before sunset"),
         min_value=0,
         max_value=240,
         error_messages={
-            "required": "How many minutes?",
-            "invalid": "A whole number of minutes, please.",
-            "min_value": "Zero or more, please.",
-            "max_value": "At most 240, please.",
+            "required": gettext_lazy("How many minutes?"),
+            "invalid": gettext_lazy("A whole number of minutes, please."),
+            "min_value": gettext_lazy("Zero or more, please."),
+            "max_value": gettext_lazy("At most 240, please."),
         },
     )
 
@@ -96,7 +98,7 @@ def weekend_view(show: Show, margin: int) -> WeekendView:
     except NotYet as fault:
         return WeekendView((), (), None, style, fault.detail)
     if rules.latitude is None or rules.longitude is None:
-        why = "Say where the ground is, in the rules of the day: latitude and longitude."
+        why = _("Say where the ground is, in the rules of the day: latitude and longitude.")
         return WeekendView(tuple(lines), (), None, style, why)
     days = [(day, daylight(rules.latitude, rules.longitude, day, show.tz)) for day in _days(show)]
     rooms = [_room(show, day, light) for day, light in days]
@@ -111,7 +113,7 @@ def weekend_view(show: Show, margin: int) -> WeekendView:
         tuple(days),
         laid,
         style,
-        "" if lit else "The sun does not rise on any of these days.",
+        "" if lit else _("The sun does not rise on any of these days."),
     )
 
 

@@ -14,6 +14,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
+from entries.queries.camp import confirmed_entries
 from judging.actions.open_window import publish_window, set_hours, size_window, withdraw_window
 from judging.actions.set_day import KEPT, add_pause, drop_pause, set_day
 from judging.models import Window
@@ -26,6 +27,7 @@ from judging.web.setup_forms import HoursForm
 from judging.web.window_forms import AskForm, DayForm, HoldForm, PauseForm
 from judging.web.window_view import pauses_view, window_view
 from showrun.errors import InvalidInput, ShowError
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -72,6 +74,7 @@ def window(request: HttpRequest, slug: str) -> HttpResponse:
         "forms": forms,
         "pauses": pauses_view(show),
         "plan": plan_view(show, view.window),
+        "homeless": confirmed_entries(show).filter(spot=None).count(),
         "begun": judging_begun(show),
         "may_run": allowed(request.user, Deed.RUN_WINDOW, show),
     }
@@ -117,7 +120,7 @@ def _run_window(request: HttpRequest, show: Show, forms: WindowForms) -> SAID | 
         return doings[do]()
     if do in ("stop", "use", "leave"):
         return change_plan(show, do, request.POST.get("job", ""), by, at)
-    raise InvalidInput("Size, publish or withdraw: choose one of them.")
+    raise InvalidInput(_("Size, publish or withdraw: choose one of them."))
 
 
 def _sent(form: OfficeForm, act: Callable[[], SAID]) -> SAID | None:
@@ -137,26 +140,34 @@ def _size(show: Show, form: HoldForm, by: Person, at: datetime) -> SAID:
     chosen = form.cleaned_data["hold"] if form.is_bound and form.is_valid() else "likely"
     hold: Hold = "plan" if chosen == "plan" else "likely"
     sized = size_window(show=show, by=by, at=at, hold=hold)
-    likely = f", {sized.likely_minutes} in nine days of ten" if sized.likely_minutes else ""
+    likely = (
+        ", " + _("{minutes} in nine days of ten").format(minutes=sized.likely_minutes)
+        if sized.likely_minutes
+        else ""
+    )
     held = sized.likely_minutes if hold == "likely" else sized.needed_minutes
     fits = (held or sized.needed_minutes) <= sized.available_minutes
-    verdict = "It fits." if fits else "It does not fit yet; see the ways out."
+    verdict = _("It fits.") if fits else _("It does not fit yet; see the ways out.")
     level = messages.SUCCESS if fits else messages.WARNING
-    return level, f"The window is sized: {sized.needed_minutes} minutes needed{likely}. {verdict}"
+    return level, _("The window is sized: {minutes} minutes needed{likely}. {verdict}").format(
+        minutes=sized.needed_minutes, likely=likely, verdict=verdict
+    )
 
 
 def _publish(request: HttpRequest, show: Show, by: Person, at: datetime) -> SAID:
     accept = request.POST.get("accept_chance") == "on"
     published: Window = publish_window(show=show, by=by, at=at, accept_chance=accept)
-    said = "The times are published. Exhibitors see theirs on their entry's page."
+    said = _("The times are published. Exhibitors see theirs on their entry's page.")
     if published.chance is not None:
-        said += f" {chance_words(published.chance).capitalize()} inside the window."
+        said += " " + _("{chance} inside the window.").format(
+            chance=chance_words(published.chance).capitalize()
+        )
     return messages.SUCCESS, said
 
 
 def _withdraw(request: HttpRequest, show: Show, by: Person, at: datetime) -> SAID:
     withdraw_window(show=show, reason=request.POST.get("reason", ""), by=by, at=at)
-    return messages.SUCCESS, "The times are taken back. Draw the panel or size the window anew."
+    return messages.SUCCESS, _("The times are taken back. Draw the panel or size the window anew.")
 
 
 def _set_hours(show: Show, form: HoursForm, by: Person, at: datetime) -> SAID:
@@ -174,18 +185,18 @@ def _set_hours(show: Show, form: HoursForm, by: Person, at: datetime) -> SAID:
             "opens" if name == "opens_at" else name: words for name, words in fault.fields.items()
         }
         raise
-    return messages.SUCCESS, "The hours are set. Size the window to them."
+    return messages.SUCCESS, _("The hours are set. Size the window to them.")
 
 
 def _set_day(show: Show, form: DayForm, by: Person, at: datetime) -> SAID:
-    _, published = set_day(show=show, rules=form.cleaned_data, by=by, at=at)
-    return _of_rules("The rules of the day are set.", published)
+    _unused, published = set_day(show=show, rules=form.cleaned_data, by=by, at=at)
+    return _of_rules(_("The rules of the day are set."), published)
 
 
 def _add_pause(show: Show, form: PauseForm, by: Person, at: datetime) -> SAID:
     starts_at, ends_at = form.span
     who = form.cleaned_data["who"]
-    _, published = add_pause(
+    _unused, published = add_pause(
         show=show,
         starts_at=starts_at,
         ends_at=ends_at,
@@ -195,17 +206,17 @@ def _add_pause(show: Show, form: PauseForm, by: Person, at: datetime) -> SAID:
         by=by,
         at=at,
     )
-    return _of_rules("The pause is noted.", published)
+    return _of_rules(_("The pause is noted."), published)
 
 
 def _drop_pause(request: HttpRequest, show: Show, by: Person, at: datetime) -> SAID:
     number = request.POST.get("pause", "")
     known = number.isascii() and number.isdigit() and len(number) < 19
     published = drop_pause(show=show, pause_id=int(number) if known else 0, by=by, at=at)
-    return _of_rules("The pause is taken back.", published)
+    return _of_rules(_("The pause is taken back."), published)
 
 
 def _of_rules(said: str, published: bool) -> SAID:
     if published:
-        return messages.WARNING, f"{said} {KEPT}"
-    return messages.SUCCESS, f"{said} Size the window to it."
+        return messages.WARNING, " ".join((said, _(KEPT)))
+    return messages.SUCCESS, _("{said} Size the window to it.").format(said=said)

@@ -6,37 +6,47 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django import forms
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy
 
 from entries.models import Entry
 from entries.rules.places import Status
 from judging.actions.set_day import DAY_FIELDS
 from judging.models import DayRules, Judge
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
 from showrun.shows.web.office_form import OfficeForm
 
-WHOLE = {"required": "A whole number, please.", "invalid": "A whole number, please."}
-NOT_NEGATIVE = {**WHOLE, "min_value": "Zero or more, please."}
+WHOLE = {
+    "required": gettext_lazy("A whole number, please."),
+    "invalid": gettext_lazy("A whole number, please."),
+}
+NOT_NEGATIVE = {**WHOLE, "min_value": gettext_lazy("Zero or more, please.")}
 LONGEST_GRACE = 24 * 60  # min
-CLOCK = {"invalid": "A time such as 12:15, please."}
+CLOCK = {"invalid": gettext_lazy("A time such as 12:15, please.")}
 
 
 def _clock(label: str, hint: str = "", *, required: bool = False) -> forms.TimeField:
     return forms.TimeField(
-        label=label,
-        help_text=hint,
+        label=gettext_lazy(label),
+        help_text=gettext_lazy(hint),
         required=required,
         widget=forms.TimeInput(format="%H:%M", attrs={"type": "time"}),
-        error_messages={**CLOCK, "required": "When?"},
+        error_messages={**CLOCK, "required": gettext_lazy("When?")},
     )
 
 
 def _minutes(label: str, hint: str, most: int) -> forms.IntegerField:
     return forms.IntegerField(
-        label=label,
-        help_text=hint,
+        label=gettext_lazy(label),
+        help_text=gettext_lazy(hint),
         min_value=0,
         max_value=most,
-        error_messages={**NOT_NEGATIVE, "max_value": f"At most {most}, please."},
+        error_messages={
+            **NOT_NEGATIVE,
+            "max_value": format_lazy(gettext_lazy("At most {most}, please."), most=most),
+        },
     )
 
 
@@ -45,37 +55,39 @@ class DayForm(OfficeForm):
 
     prefix = "day"
 
-    style = forms.ChoiceField(label="Judges", choices=DayRules.STYLES)
-    talk_minutes = _minutes("Talk with the crew", "Minutes added to every visit.", 60)
-    settling_minutes = _minutes("Setting down", "Minutes added to every visit.", 60)
-    break_minutes = _minutes("Break of each judge", "Minutes in one piece; 0 for none.", 240)
-    break_from = _clock("Break not before", "Empty: from the start.")
-    break_until = _clock("Break over by", "Empty: until the close.")
-    fair_ends = forms.BooleanField(
-        label="Spread first and last stops over the wagons", required=False
+    style = forms.ChoiceField(label=gettext_lazy("Judges"), choices=DayRules.STYLES)
+    talk_minutes = _minutes(N_("Talk with the crew"), N_("Minutes added to every visit."), 60)
+    settling_minutes = _minutes(N_("Setting down"), N_("Minutes added to every visit."), 60)
+    break_minutes = _minutes(
+        N_("Break of each judge"), N_("Minutes in one piece; 0 for none."), 240
     )
-    visit_spread_percent = _minutes("Spread of a visit", "Per cent of its length.", 200)
-    pace_spread_percent = _minutes("Spread of the day's pace", "Per cent.", 100)
+    break_from = _clock(N_("Break not before"), N_("Empty: from the start."))
+    break_until = _clock(N_("Break over by"), N_("Empty: until the close."))
+    fair_ends = forms.BooleanField(
+        label=gettext_lazy("Spread first and last stops over the wagons"), required=False
+    )
+    visit_spread_percent = _minutes(N_("Spread of a visit"), N_("Per cent of its length."), 200)
+    pace_spread_percent = _minutes(N_("Spread of the day's pace"), N_("Per cent."), 100)
     grace_minutes = _minutes(
-        "Grace after the window",
-        "Minutes. What a judge touches later than this waits for the office.",
+        N_("Grace after the window"),
+        N_("Minutes. What a judge touches later than this waits for the office."),
         LONGEST_GRACE,
     )
     latitude = forms.FloatField(
-        label="Latitude",
-        help_text="Degrees north; for sunrise and sunset.",
+        label=gettext_lazy("Latitude"),
+        help_text=gettext_lazy("Degrees north; for sunrise and sunset."),
         required=False,
         min_value=-90,
         max_value=90,
-        error_messages={"invalid": "Degrees such as 39.7, please."},
+        error_messages={"invalid": gettext_lazy("Degrees such as 39.7, please.")},
     )
     longitude = forms.FloatField(
-        label="Longitude",
-        help_text="Degrees east; west is below zero.",
+        label=gettext_lazy("Longitude"),
+        help_text=gettext_lazy("Degrees east; west is below zero."),
         required=False,
         min_value=-180,
         max_value=180,
-        error_messages={"invalid": "Degrees such as -105.0, please."},
+        error_messages={"invalid": gettext_lazy("Degrees such as -105.0, please.")},
     )
 
     @staticmethod
@@ -89,14 +101,16 @@ class PauseForm(OfficeForm):
 
     prefix = "pause"
 
-    who = forms.ChoiceField(label="Who", error_messages={"required": "Who?"})
-    starts = _clock("From", required=True)
-    ends = _clock("To", "Before the start: on the next morning.", required=True)
+    who = forms.ChoiceField(
+        label=gettext_lazy("Who"), error_messages={"required": gettext_lazy("Who?")}
+    )
+    starts = _clock(N_("From"), required=True)
+    ends = _clock(N_("To"), N_("Before the start: on the next morning."), required=True)
     why = forms.CharField(
-        label="Why",
-        help_text="Such as: cooks' meeting.",
+        label=gettext_lazy("Why"),
+        help_text=gettext_lazy("Such as: cooks' meeting."),
         max_length=120,
-        error_messages={"required": "Say why, in a few words."},
+        error_messages={"required": gettext_lazy("Say why, in a few words.")},
     )
 
     def __init__(self, *args: Any, show: Show, **kwargs: Any) -> None:
@@ -111,7 +125,10 @@ class PauseForm(OfficeForm):
         who.choices = [
             ("all", "everybody"),
             *((key, f"{judge.person.name} ({judge.code})") for key, judge in self.judges.items()),
-            *((key, f"crew of {entry}") for key, entry in self.entries.items()),
+            *(
+                (key, _("crew of {entry}").format(entry=entry))
+                for key, entry in self.entries.items()
+            ),
         ]
 
     @property
@@ -130,8 +147,13 @@ class AskForm(OfficeForm):
     prefix = "ask"
 
     limit_s = forms.TypedChoiceField(
-        label="Look for",
-        choices=[(10, "10 seconds"), (30, "30 seconds"), (120, "2 minutes"), (300, "5 minutes")],
+        label=gettext_lazy("Look for"),
+        choices=[
+            (10, gettext_lazy("10 seconds")),
+            (30, gettext_lazy("30 seconds")),
+            (120, gettext_lazy("2 minutes")),
+            (300, gettext_lazy("5 minutes")),
+        ],
         coerce=int,
         initial=30,
     )
@@ -141,10 +163,10 @@ class HoldForm(OfficeForm):
     """What the window is to hold."""
 
     hold = forms.ChoiceField(
-        label="The window is to hold",
+        label=gettext_lazy("The window is to hold"),
         choices=[
-            ("likely", "what nine days of ten need"),
-            ("plan", "the shortest plan alone"),
+            ("likely", gettext_lazy("what nine days of ten need")),
+            ("plan", gettext_lazy("the shortest plan alone")),
         ],
         initial="likely",
     )

@@ -15,6 +15,7 @@ from judging.queries.short_walks import WalkTooShort, walks_too_short
 from judging.queries.window import timetable, window_of
 from judging.rules.windows.daylight import advice, daylight
 from judging.rules.windows.planner import chance_words
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 
 
@@ -89,7 +90,7 @@ def span(minutes: int) -> str:
     hours, rest = divmod(minutes, 60)
     words = [f"{hours} h"] if hours else []
     if rest or not hours:
-        words.append(f"{rest} min")
+        words.append(_("{rest} min").format(rest=rest))
     return " ".join(words)
 
 
@@ -105,7 +106,7 @@ def window_view(show: Show) -> WindowView:
     def stop(visit: Visit) -> Stop:
         names = sections[visit.judge_id, visit.entry_id]
         every = 1 < len(names) == len(at_entry[visit.entry_id])
-        return Stop(visit, "every section" if every else ", ".join(names))
+        return Stop(visit, _("every section") if every else ", ".join(names))
 
     if window is None:
         return WindowView(
@@ -121,7 +122,9 @@ def window_view(show: Show) -> WindowView:
         stale={(visit.judge_id, visit.entry_id) for visit in visits} != set(sections),
         needed=span(window.needed_minutes),
         available=span(window.available_minutes),
-        verdict=f"{span(short)} short" if short > 0 else f"fits, {span(-short)} to spare",
+        verdict=_("{minutes} short").format(minutes=span(short))
+        if short > 0
+        else _("fits, {minutes} to spare").format(minutes=span(-short)),
         bound=_bound_words(window),
         likely="" if likely is None else span(likely),
         likely_ends_at=None if likely is None else window.opens_at + timedelta(minutes=likely),
@@ -161,17 +164,17 @@ def pauses_view(show: Show) -> list[PauseLine]:
 def _who(pause: Pause) -> str:
     if pause.judge:
         return f"{pause.judge.person.name} ({pause.judge.code})"
-    return f"crew of {pause.entry}" if pause.entry else "everybody"
+    return _("crew of {entry}").format(entry=pause.entry) if pause.entry else _("everybody")
 
 
 def _bound_words(window: Window) -> str:
     gap = window.needed_minutes - window.bound_minutes
     if window.proven or gap <= 0:
-        return "No plan of these visits can be shorter."
-    return (
-        f"No plan can be shorter than {span(window.bound_minutes)}; "
-        f"this one is at most {span(gap)} longer than the best there is."
-    )
+        return _("No plan of these visits can be shorter.")
+    return _(
+        "No plan can be shorter than {bound}; this one is at most {gap} longer than the best "
+        "there is."
+    ).format(bound=span(window.bound_minutes), gap=span(gap))
 
 
 def _by_wagon(judges: Iterable[Judge], visits: Iterable[Visit]) -> tuple[WagonsDay, ...]:
