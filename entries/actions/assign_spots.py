@@ -8,6 +8,7 @@ from datetime import datetime
 from django.db import transaction
 
 from entries.models import CampSpot, Entry
+from entries.queries.entries import free_spots
 from entries.rules.places import Status
 from showrun.errors import Conflict, NotFound, NotYet
 from showrun.shows.actions.record import record_change
@@ -67,6 +68,16 @@ def assign_spots(
             after={"spot": number},
         )
     return list(moving.values())
+
+
+@transaction.atomic
+def fill_spots(*, show: Show, by: Person, at: datetime) -> list[Entry]:
+    """Give confirmed wagons without a spot the free ones, both in the order of their numbers."""
+    Show.objects.select_for_update().get(pk=show.pk)
+    homeless = Entry.objects.confirmed().filter(show=show, spot=None).order_by("number")
+    free = free_spots(show).order_by("number").values_list("number", flat=True)
+    wanted = dict(zip(homeless.values_list("pk", flat=True), free, strict=False))
+    return assign_spots(show=show, wanted=wanted, by=by, at=at)
 
 
 def swap_spots(*, entry: Entry, other: Entry, by: Person, at: datetime) -> list[Entry]:

@@ -16,6 +16,7 @@ from entries.rules.crew_freeze import frozen, reason_against_changing
 from entries.rules.eligibility import fault_of_crew
 from entries.rules.places import Status
 from showrun.errors import InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 from showrun.shows.queries import allowed
@@ -42,7 +43,7 @@ def change_crew(
     rows = [CrewLine(one["name"].strip(), one["role"], bool(one.get("under_age"))) for one in crew]
     rows = [row for row in rows if row.name]
     if fault := fault_of_crew([{"name": row.name, "role": row.role} for row in rows]):
-        raise InvalidInput("The crew was not changed yet.", fields={"crew": fault})
+        raise InvalidInput(_("The crew was not changed yet."), fields={"crew": fault})
     there = list(entry.crew.all())
     found = differences([CrewLine(m.name, m.role, m.under_age) for m in there], rows)
     if not found:
@@ -69,8 +70,8 @@ def _demand_changeable(entry: Entry, by: Person, at: datetime, reason: str) -> b
     """Refuse what the freeze forbids; return whether the list is frozen."""
     if len(reason.strip()) > LONGEST_REASON:
         raise InvalidInput(
-            "The crew was not changed yet.",
-            fields={"reason": f"At most {LONGEST_REASON} letters, please."},
+            _("The crew was not changed yet."),
+            fields={"reason": _("At most {most} letters, please.").format(most=LONGEST_REASON)},
         )
     is_frozen = frozen(
         now=at,
@@ -82,7 +83,7 @@ def _demand_changeable(entry: Entry, by: Person, at: datetime, reason: str) -> b
         status=Status(entry.status), is_frozen=is_frozen, office=office, reason=reason
     )
     if against and office and is_frozen and entry.status != Status.SCRATCHED:
-        raise InvalidInput("The crew was not changed yet.", fields={"reason": against})
+        raise InvalidInput(_("The crew was not changed yet."), fields={"reason": against})
     if against:
         raise NotYet(against, code="crew-frozen")
     return is_frozen

@@ -18,6 +18,7 @@ from entries.rules.animal_papers import AnimalFacts
 from entries.rules.particulars import faults_of_particulars, reason_against_changing
 from entries.rules.places import Status
 from showrun.errors import InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -63,7 +64,7 @@ def change_entry(
         if animals is not None:
             faults |= animal_faults(animals, today_at=at, show=show)
         if faults:
-            raise InvalidInput("Nothing was changed yet: see the marked fields.", fields=faults)
+            raise InvalidInput(_("Nothing was changed yet: see the marked fields."), fields=faults)
         before = {name: getattr(entry, name) for name in wanted}
         for name, value in wanted.items():
             setattr(entry, name, value)

@@ -15,13 +15,17 @@ from entries.rules.numbering import next_number
 from entries.rules.offers import ran_out
 from entries.rules.places import HOLDS_A_PLACE, Status, reason_against_confirming
 from showrun.errors import Conflict, InvalidInput, NotYet
-from showrun.shows.models import Person
+from showrun.language import gettext as _
+from showrun.shows.models import Person, Show
 
 
 def _free_spot(entry: Entry, number: int) -> CampSpot:
     spot = free_spots(entry.show).filter(number=number).first()
     if spot is None:
-        raise Conflict(f"Camp spot {number} is not free.", fields={"spot": "Choose a free spot."})
+        raise Conflict(
+            _("Camp spot {number} is not free.").format(number=number),
+            fields={"spot": _("Choose a free spot.")},
+        )
     return spot
 
 
@@ -56,6 +60,15 @@ def confirm_entry(
 
 
 @transaction.atomic
+def confirm_entered(*, show: Show, by: Person, at: datetime) -> list[Entry]:
+    """Confirm all who entered and wait for the office, in the order they entered."""
+    entered = Entry.objects.filter(show=show, status=Status.ENTERED.value).order_by("pk")
+    if not entered:
+        raise NotYet(_("No entry waits to be confirmed."))
+    return [confirm_entry(entry=entry, by=by, at=at) for entry in entered]
+
+
+@transaction.atomic
 def put_on_wait_list(*, entry: Entry, by: Person, at: datetime, reason: str = "") -> Entry:
     """Take the place back; the entry keeps its turn by the time it entered.
 
@@ -63,7 +76,11 @@ def put_on_wait_list(*, entry: Entry, by: Person, at: datetime, reason: str = ""
     """
     entry = lock_entry(entry)
     if Status(entry.status) not in HOLDS_A_PLACE:
-        raise NotYet(f"This entry is {entry.status}; only one with a place can be moved.")
+        raise NotYet(
+            _("This entry is {status}; only one with a place can be moved.").format(
+                status=entry.status
+            )
+        )
     entry.spot = None
     entry = move_entry(entry, Status.WAITING, by=by, at=at, reason=reason)
     promote(show=entry.show, at=at, passing=entry)
@@ -75,12 +92,12 @@ def scratch_entry(*, entry: Entry, by: Person, at: datetime, reason: str) -> Ent
     """Take the entry out of the show, with the reason; its number is not given again."""
     if not reason.strip():
         raise InvalidInput(
-            "Say why the entry is scratched; the exhibitor will ask.",
-            fields={"reason": "A reason, please."},
+            _("Say why the entry is scratched; the exhibitor will ask."),
+            fields={"reason": _("A reason, please.")},
         )
     entry = lock_entry(entry)
     if entry.status == Status.SCRATCHED:
-        raise NotYet("This entry is scratched already.")
+        raise NotYet(_("This entry is scratched already."))
     entry.spot = None
     entry = move_entry(entry, Status.SCRATCHED, by=by, at=at, reason=reason.strip())
     promote(show=entry.show, at=at)

@@ -22,6 +22,7 @@ from entries.rules.particulars import faults_of_particulars
 from entries.rules.places import Status, status_on_entering
 from entries.rules.rig import Rig, faults_of_rig
 from showrun.errors import Gone, InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.plan_show import give_role
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
@@ -97,7 +98,9 @@ def enter(
         if of_rig := faults_of_rig(rig):
             faults["rig"] = " ".join(of_rig.values())
         if faults:
-            raise InvalidInput("The entry was not taken yet: see the marked fields.", fields=faults)
+            raise InvalidInput(
+                _("The entry was not taken yet: see the marked fields."), fields=faults
+            )
         entry = Entry(
             show=show,
             exhibitor=exhibitor,

@@ -12,6 +12,7 @@ from entries.models import Animal, Entry
 from entries.queries.lacking import animal_facts
 from entries.rules.animal_papers import CERTIFICATE, EIA, AnimalFacts, faults_of_animals
 from showrun.errors import InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -52,7 +53,7 @@ def set_animals(
 def demand_animals(animals: Sequence[AnimalFacts], *, today_at: datetime, show: Show) -> None:
     """Refuse a list that cannot be kept, a sentence a field."""
     if faults := animal_faults(animals, today_at=today_at, show=show):
-        raise InvalidInput("The animals were not kept: see the marked fields.", fields=faults)
+        raise InvalidInput(_("The animals were not kept: see the marked fields."), fields=faults)
 
 
 def animal_faults(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import structlog
 from django.conf import settings
 from django.core.mail import EmailMessage, get_connection
@@ -10,8 +12,20 @@ from django.urls import reverse
 
 from entries.models import OfficeMessage
 from entries.queries.messages import readers_of
+from showrun.language import gettext as _
+from showrun.language import in_language
+from showrun.shows.models import Person
 
 log = structlog.get_logger(__name__)
+
+
+def _mail(reader: Person, context: dict[str, Any]) -> EmailMessage:
+    """Put the office's own words into what is said around them in the reader's language."""
+    with in_language(reader.language):
+        text = render_to_string("entries/message_mail.txt", context)
+        show = " ".join(context["show"].name.split())
+        subject = _("A message from {show}").format(show=show)
+    return EmailMessage(subject, text, None, [reader.email])
 
 
 def mail_message(*, message: OfficeMessage, site: str = "") -> int:
@@ -26,9 +40,7 @@ def mail_message(*, message: OfficeMessage, site: str = "") -> int:
     else:
         address = reverse("reports:home")
     context = {"message": message, "show": show, "link": f"{site}{address}" if site else ""}
-    text = render_to_string("entries/message_mail.txt", context)
-    subject = f"A message from {' '.join(show.name.split())}"
-    mails = [EmailMessage(subject, text, None, [person.email]) for person in readers_of(message)]
+    mails = [_mail(person, context) for person in readers_of(message)]
     try:
         return get_connection().send_messages(mails) or 0
     except OSError:

@@ -14,6 +14,8 @@ from django.urls import reverse
 from entries.models import Entry
 from entries.rules.offers import ran_out, said
 from entries.rules.places import Status
+from showrun.language import gettext as _
+from showrun.language import in_language
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import AuditEntry, Show
 
@@ -59,14 +61,15 @@ def _mail(entry: Entry, at: datetime) -> bool:
     show, deadline = entry.show, entry.take_up_by
     assert deadline is not None
     site = str(settings.PUBLIC_URL).rstrip("/")
-    context = {
-        "entry": entry,
-        "show": show,
-        "until": said(deadline, show.tz),
-        "link": site and f"{site}{reverse('reports:my-entry', args=[entry.pk])}",
-    }
-    text = render_to_string("entries/offer_mail.txt", context)
-    subject = f"A place for {entry.wagon_name} at {show.name}"
+    with in_language(entry.exhibitor.language):
+        context = {
+            "entry": entry,
+            "show": show,
+            "until": said(deadline, show.tz),
+            "link": site and f"{site}{reverse('reports:my-entry', args=[entry.pk])}",
+        }
+        text = render_to_string("entries/offer_mail.txt", context)
+        subject = _("A place for {wagon} at {show}").format(wagon=entry.wagon_name, show=show.name)
     try:
         send_mail(" ".join(subject.split()), text, None, [entry.exhibitor.email])
     except OSError:

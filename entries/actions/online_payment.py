@@ -25,6 +25,7 @@ from entries.queries.money_pages import DIFFERS
 from entries.rules.ledger import Method
 from entries.rules.money_words import dollars, plain_amount
 from showrun.errors import Conflict, NotFound, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import AuditEntry, Person
 
@@ -76,7 +77,7 @@ def demand_provider() -> PaymentProvider:
     """Return the provider, or say that there is nothing."""
     provider = chosen_provider()
     if provider is None:
-        raise NotFound("There is nothing at this address for you.")
+        raise NotFound(_("There is nothing at this address for you."))
     return provider
 
 
@@ -90,7 +91,7 @@ def start_online_payment(
     provider = demand_provider()
     cents = balance_of(entry)
     if cents <= 0:
-        raise NotYet("Nothing is owed for this entry.")
+        raise NotYet(_("Nothing is owed for this entry."))
     demand_amount(cents)
     # Outside a transaction: the provider may be slow, and the ledger must not wait for it.
     begun = provider.start(

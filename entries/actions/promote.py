@@ -14,6 +14,8 @@ from entries.queries.terms import terms_of
 from entries.rules import offers
 from entries.rules.places import Status
 from showrun.errors import Gone, NotYet
+from showrun.language import gettext as _
+from showrun.language import in_english
 from showrun.shows.models import Person, Show
 
 DECLINED = "The exhibitor declined the offered place."
@@ -46,15 +48,19 @@ def offer_next(*, show: Show, by: Person, at: datetime) -> Entry:
     show = Show.objects.select_for_update().get(pk=show.pk)
     first = _line(show).first()
     if first is None:
-        raise NotYet("Nobody waits.")
+        raise NotYet(_("Nobody waits."))
     if not _free(show, 1):
         raise NotYet(
-            f"All {show.entry_cap} places are taken; scratch an entry or raise the cap first."
+            _("All {cap} places are taken; scratch an entry or raise the cap first.").format(
+                cap=show.entry_cap
+            )
         )
     hours = terms_of(show).promotion_hours or offers.BY_HAND_HOURS
     deadline = _deadline(show, hours, at)
     if deadline is None:
-        raise NotYet("The show has begun; confirm the first in line instead of offering a place.")
+        raise NotYet(
+            _("The show has begun; confirm the first in line instead of offering a place.")
+        )
     return _offer(first, deadline, by=by, at=at)
 
 
@@ -91,7 +97,8 @@ def _lapse_one(entry: Entry, at: datetime) -> Entry | None:
     deadline = entry.take_up_by
     if entry.status != Status.OFFERED or deadline is None or not offers.lapses(deadline, at):
         return None  # somebody was quicker: taken up, declined, scratched
-    until = offers.said(deadline, entry.show.tz)
+    with in_english():  # it is kept
+        until = offers.said(deadline, entry.show.tz)
     reason = f"The offered place was not taken up by {until}."
     entry = move_entry(entry, Status.SCRATCHED, by=None, at=at, reason=reason)
     promote(show=entry.show, at=at)

@@ -14,6 +14,7 @@ from entries.rules.draft import kept_of, with_outfit
 from entries.rules.eligibility import same_name
 from entries.rules.rig import FACTS
 from showrun.errors import Conflict, Gone, NotFound
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 
 
@@ -39,8 +40,8 @@ def save_draft(
         kept = kept_of(with_outfit(kept, _facts(exhibitor, outfit_id)))
     name = same_name(kept.get("wagon_name", [""])[0])
     if name and name in {same_name(mine.wagon_name) for mine in own_wagons(exhibitor, show)}:
-        raise Conflict("You have entered this wagon already.", code="entered-already")
-    draft, _ = EntryDraft.objects.update_or_create(
+        raise Conflict(_("You have entered this wagon already."), code="entered-already")
+    draft, _made = EntryDraft.objects.update_or_create(
         show=show, exhibitor=exhibitor, defaults={"typed": kept, "saved_at": at}
     )
     return draft
@@ -55,7 +56,7 @@ def discard_draft(*, show: Show, exhibitor: Person) -> None:
 def _facts(exhibitor: Person, outfit_id: int) -> list[tuple[str, object]]:
     outfit = next((one for one in outfits_of(exhibitor) if one.pk == outfit_id), None)
     if outfit is None:
-        raise NotFound("There is no such wagon among those you have brought before.")
+        raise NotFound(_("There is no such wagon among those you have brought before."))
     return [("outfit", outfit.name), *((name, getattr(outfit, name)) for name in _COPIED)]
 
 

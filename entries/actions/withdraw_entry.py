@@ -12,6 +12,7 @@ from entries.models import Entry
 from entries.rules.places import Status
 from entries.rules.withdrawing import LONGEST_REASON, reason_against_withdrawing, withdrawn_words
 from showrun.errors import InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Person
 
 
@@ -20,8 +21,8 @@ def withdraw_entry(*, entry: Entry, by: Person, at: datetime, reason: str = "") 
     """Take the entry out; its place goes to the next in line. Refunds are the office's."""
     if len(reason.strip()) > LONGEST_REASON:
         raise InvalidInput(
-            f"The reason is longer than {LONGEST_REASON} letters.",
-            fields={"reason": "Shorter, please."},
+            _("The reason is longer than {most} letters.").format(most=LONGEST_REASON),
+            fields={"reason": _("Shorter, please.")},
         )
     entry = lock_entry(entry)
     against = reason_against_withdrawing(

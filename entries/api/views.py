@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.serializers import Serializer
 
 from entries.actions.change_entry import change_entry
 from entries.actions.decide_entry import confirm_entry, put_on_wait_list, scratch_entry
@@ -97,6 +99,17 @@ class OneEntry(View):
         return Response(_told(request, changed))
 
 
+def _decided(
+    request: Request, entry_id: int, shape: type[Serializer], decide: Callable[..., Entry]
+) -> Response:
+    """Let the office decide on an entry as it was when they read it, and answer with it."""
+    entry = entry_for(request.user, entry_id, Deed.RUN_ENTRIES)
+    given = read_body(shape, request)
+    with as_it_was(request, entry.show, lambda: _told(request, entry)):
+        done = decide(entry=entry, by=person_of(request.user), at=timezone.now(), **given)
+    return Response(EntryOut(done).data)
+
+
 class Confirm(View):
     """Give the entry its place, number and camp spot."""
 
@@ -104,12 +117,10 @@ class Confirm(View):
     @refuses("not-allowed", "not-yet", "conflict", if_match="may")
     @once
     def post(self, request: Request, entry_id: int) -> Response:
-        entry = entry_for(request.user, entry_id, Deed.RUN_ENTRIES)
-        given = read_body(SpotIn, request)
-        with as_it_was(request, entry.show, lambda: _told(request, entry)):
-            by, at = person_of(request.user), timezone.now()
-            confirmed = confirm_entry(entry=entry, by=by, at=at, spot_number=given["spot"])
-        return Response(EntryOut(confirmed).data)
+        def confirm(*, spot: int | None, **told: Any) -> Entry:
+            return confirm_entry(spot_number=spot, **told)
+
+        return _decided(request, entry_id, SpotIn, confirm)
 
 
 class Wait(View):
@@ -119,12 +130,7 @@ class Wait(View):
     @refuses("not-allowed", "not-yet", if_match="may")
     @once
     def post(self, request: Request, entry_id: int) -> Response:
-        entry = entry_for(request.user, entry_id, Deed.RUN_ENTRIES)
-        given = read_body(ReasonIn, request)
-        with as_it_was(request, entry.show, lambda: _told(request, entry)):
-            by, at = person_of(request.user), timezone.now()
-            waiting = put_on_wait_list(entry=entry, by=by, at=at, reason=given["reason"])
-        return Response(EntryOut(waiting).data)
+        return _decided(request, entry_id, ReasonIn, put_on_wait_list)
 
 
 class Scratch(View):
@@ -134,9 +140,4 @@ class Scratch(View):
     @refuses("not-allowed", "not-yet", if_match="may")
     @once
     def post(self, request: Request, entry_id: int) -> Response:
-        entry = entry_for(request.user, entry_id, Deed.RUN_ENTRIES)
-        given = read_body(ReasonIn, request)
-        with as_it_was(request, entry.show, lambda: _told(request, entry)):
-            by, at = person_of(request.user), timezone.now()
-            scratched = scratch_entry(entry=entry, by=by, at=at, reason=given["reason"])
-        return Response(EntryOut(scratched).data)
+        return _decided(request, entry_id, ReasonIn, scratch_entry)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from entries.models.entry import Entry
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Person
 
 
@@ -12,9 +13,9 @@ class Animal(models.Model):
     """One animal and the dates its papers carry, as the exhibitor typed them."""
 
     class Kind(models.TextChoices):
-        HORSE = "horse", "horse"
-        MULE = "mule", "mule"
-        OTHER = "other", "other"
+        HORSE = "horse", N_("horse")
+        MULE = "mule", N_("mule")
+        OTHER = "other", N_("other")
 
     entry = models.ForeignKey(Entry, on_delete=models.CASCADE, related_name="animals")
     name = models.CharField(max_length=80)

@@ -8,6 +8,7 @@ from django.db import models
 
 from entries.models.entry import Entry
 from entries.rules.eligibility import CREW_ROLES
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Person
 
 
@@ -30,9 +31,9 @@ class CrewChange(models.Model):
     """One change of a crew list; lines are added, never edited."""
 
     class What(models.TextChoices):
-        ADDED = "added", "added"
-        REMOVED = "removed", "taken off"
-        CHANGED = "changed", "changed"
+        ADDED = "added", N_("added")
+        REMOVED = "removed", N_("taken off")
+        CHANGED = "changed", N_("changed")
 
     entry = models.ForeignKey(Entry, on_delete=models.CASCADE, related_name="+")
     at = models.DateTimeField()

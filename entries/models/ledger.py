@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from entries.models.entry import Entry
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Person, Show
 
 
@@ -15,20 +16,20 @@ class Posting(models.Model):
     """One event of the money; its lines add up to nothing. A mistake is reversed, not mended."""
 
     class Kind(models.TextChoices):
-        CHARGE = "charge", "charge"
-        PAYMENT = "payment", "payment"
-        REFUND = "refund", "refund"
-        CREDIT = "credit", "credit"
-        TRAVEL = "travel", "travel money"
-        PURSE = "purse", "purse"
-        REVERSAL = "reversal", "reversal"
+        CHARGE = "charge", N_("charge")
+        PAYMENT = "payment", N_("payment")
+        REFUND = "refund", N_("refund")
+        CREDIT = "credit", N_("credit")
+        TRAVEL = "travel", N_("travel money")
+        PURSE = "purse", N_("purse")
+        REVERSAL = "reversal", N_("reversal")
 
     class Method(models.TextChoices):
         NONE = "", "-"
-        CASH = "cash", "cash"
-        CHEQUE = "cheque", "cheque"
-        TRANSFER = "transfer", "bank transfer"
-        ONLINE = "online", "online"
+        CASH = "cash", N_("cash")
+        CHEQUE = "cheque", N_("cheque")
+        TRANSFER = "transfer", N_("bank transfer")
+        ONLINE = "online", N_("online")
 
     show = models.ForeignKey(Show, on_delete=models.PROTECT, related_name="+")
     number = models.PositiveIntegerField(help_text="Counts up within the show, without a gap.")
@@ -77,16 +78,16 @@ class PostingLine(models.Model):
     """One side of a posting: debit above nothing, credit below."""
 
     class Account(models.TextChoices):
-        EXHIBITORS = "exhibitors", "owed by exhibitors"
-        CASH = "cash", "cash box"
-        CHEQUES = "cheques", "cheques in hand"
-        BANK = "bank", "bank"
-        ONLINE = "online", "online payments on their way"
-        DEPOSITS = "deposits", "deposits held"
-        FEES = "fees", "entry fees"
-        TRAVEL = "travel", "travel money"
-        PURSE = "purse", "purse"
-        OTHER = "other", "other"
+        EXHIBITORS = "exhibitors", N_("owed by exhibitors")
+        CASH = "cash", N_("cash box")
+        CHEQUES = "cheques", N_("cheques in hand")
+        BANK = "bank", N_("bank")
+        ONLINE = "online", N_("online payments on their way")
+        DEPOSITS = "deposits", N_("deposits held")
+        FEES = "fees", N_("entry fees")
+        TRAVEL = "travel", N_("travel money")
+        PURSE = "purse", N_("purse")
+        OTHER = "other", N_("other")
 
     posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="lines")
     account = models.CharField(max_length=12, choices=Account.choices)
@@ -114,10 +115,10 @@ class OnlinePayment(models.Model):
     """A payment an exhibitor began with the provider the show has chosen."""
 
     class State(models.TextChoices):
-        STARTED = "started", "started"
-        PAID = "paid", "paid"
-        FAILED = "failed", "failed"
-        CANCELLED = "cancelled", "cancelled"
+        STARTED = "started", N_("started")
+        PAID = "paid", N_("paid")
+        FAILED = "failed", N_("failed")
+        CANCELLED = "cancelled", N_("cancelled")
 
     entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="+")
     amount_cents = models.PositiveIntegerField()

@@ -12,15 +12,17 @@ from entries.queries.ledger import balance_of, balances_of
 from entries.queries.terms import terms_of
 from entries.rules.animal_papers import CERTIFICATE, EIA, EQUINE, PAPERS, paper_faults
 from entries.rules.places import Status
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
 
 # In the order of the gate: column, what is done, and what is undone.
 STEPS = (
-    ("arrived", "Arrived"),
-    ("papers_seen", "Papers seen"),
-    ("crew_seen", "Crew seen"),
-    ("plate_given", "Number plate given"),
-    ("on_spot", "On the spot"),
+    ("arrived", N_("Arrived")),
+    ("papers_seen", N_("Papers seen")),
+    ("crew_seen", N_("Crew seen")),
+    ("plate_given", N_("Number plate given")),
+    ("on_spot", N_("On the spot")),
 )
 
 
@@ -178,7 +180,7 @@ def _lacks(entry: Entry, terms: EntryTerms, *, listed: bool) -> tuple[Lack, ...]
 
 def _rule(most: int | None) -> str:
     if most is None:
-        return "this show does not ask for it"
+        return _("this show does not ask for it")
     days = f"{most} day{'' if most == 1 else 's'}"
     return f"this show asks for at most {days} before its first day"
 

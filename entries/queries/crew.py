@@ -10,6 +10,7 @@ from entries.queries.terms import terms_of
 from entries.rules.crew_freeze import frozen, initials, reason_against_changing, shown_name
 from entries.rules.eligibility import CREW_ROLES
 from entries.rules.places import Status
+from showrun.language import gettext as _
 from showrun.shows.queries import Visitor, allowed
 from showrun.shows.rules.access import Deed
 
@@ -57,7 +58,7 @@ def crew_shown(entry: Entry, *, in_full: bool) -> tuple[ShownMember, ...]:
     return tuple(
         ShownMember(
             name=shown_name(member.name, under_age=member.under_age, in_full=in_full),
-            part=CREW_ROLES.get(member.role, member.role),
+            part=_(CREW_ROLES.get(member.role, member.role)),
             role=member.role,
             under_age=member.under_age,
         )
@@ -79,7 +80,7 @@ def crew_as_shown(entry: Entry, person: Visitor, at: datetime) -> CrewAsShown:
         is_frozen=is_frozen,
         office=office,
         against=reason_against_changing(
-            status=Status(entry.status), is_frozen=is_frozen, office=office, reason="given later"
+            status=Status(entry.status), is_frozen=is_frozen, office=office, reason=_("given later")
         ),
     )
 
@@ -91,8 +92,10 @@ def _rows(entry: Entry) -> list[CrewChange]:
 def _said(row: CrewChange, in_full: bool) -> LogLine:
     """Write a line of the log; it does not keep who was under age, so others read initials."""
     name = row.name if in_full else initials(row.name)
-    words = f"{name}, {CREW_ROLES.get(row.role, row.role)}: {row.get_what_display()}"
+    words = _("{name}, {part}: {what}").format(
+        name=name, part=_(CREW_ROLES.get(row.role, row.role)), what=_(row.get_what_display())
+    )
     if row.before and in_full:
-        words += f" (till then {row.before})"
+        words += " " + _("(till then {before})").format(before=row.before)
     by = row.by.name if row.by else ""
     return LogLine(row.at, by, words, row.after_freeze, row.reason if in_full else "")

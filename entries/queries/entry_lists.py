@@ -15,6 +15,7 @@ from entries.rules.places import Status
 from entries.rules.rig import FACTS, WORDS
 from entries.rules.sheet_writing import Cell
 from showrun.errors import NotFound
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 
 HEADING_ROW = [column.heading for column in COLUMNS]
@@ -70,15 +71,19 @@ def template_notes(show: Show) -> list[list[str]]:
     }
     known["classes"] = [f"{one.code} ({one.name})" for one in show.classes.all()]
     parts = ", ".join(CREW_ROLES.values())
-    rows = [["Column", "Needed", "What may stand there"]]
+    rows = [[_("Column"), _("Needed"), _("What may stand there")]]
     for column in COLUMNS:
         if column.read:
             said = ", ".join(known.get(column.key, []))
             said = parts if column.key.endswith("_part") else said
             if column.key == "under_age":
-                said = "Numbers of the crew who are, such as 3; 4. Give their initials as the name."
+                said = _(
+                    "Numbers of the crew who are, such as 3; 4. Give their initials as the name."
+                )
             if column.key == "classes":
-                said = f"One or more of these codes, parted by semicolons: {said}"
+                said = _("One or more of these codes, parted by semicolons: {said}").format(
+                    said=said
+                )
             rows.append([column.heading, "yes" if column.needed else "", said])
     return rows
 
@@ -134,5 +139,5 @@ def list_of(show: Show, list_id: str) -> EntryImport:
     if list_id.isascii() and list_id.isdigit() and len(list_id) < 19:
         found = EntryImport.objects.filter(show=show, pk=int(list_id)).first()
     if found is None:
-        raise NotFound("There is no such list in this show.")
+        raise NotFound(_("There is no such list in this show."))
     return found

@@ -12,6 +12,7 @@ from entries.queries.terms import terms_of
 from entries.rules.ledger import Account
 from entries.rules.money_words import dollars
 from entries.rules.refunds import read_steps, refund, share_on
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 
 
@@ -93,9 +94,11 @@ def refund_by_dates(entry: Entry, left_on: date) -> ByDates:
     fee = max(0, -account_of(entry, Account.FEES))
     cents = refund(fee, share)
     if not steps:
-        words = "The show has set no dates by which a part of the fee comes back."
+        words = _("The show has set no dates by which a part of the fee comes back.")
     elif not cents:
-        words = "By the show's dates nothing of the fee comes back."
+        words = _("By the show's dates nothing of the fee comes back.")
     else:
-        words = f"By the show's dates {dollars(cents)} comes back: {share} percent of the fee."
+        words = _("By the show's dates {amount} comes back: {share} percent of the fee.").format(
+            amount=dollars(cents), share=share
+        )
     return ByDates(share, cents, words)

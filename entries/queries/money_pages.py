@@ -11,6 +11,7 @@ from entries.queries.entries import entries_of
 from entries.queries.ledger import balances_of, day_book, postings_of
 from entries.rules.ledger import Account
 from entries.rules.places import Status
+from showrun.language import gettext as _
 from showrun.shows.models import AuditEntry, Show
 
 # The verb under which an online payment of another amount is put to the office.
@@ -31,6 +32,11 @@ class StatementLine:
     def is_payment(self) -> bool:
         """Whether there is a receipt of it."""
         return is_receipted(self.posting)
+
+    @property
+    def way(self) -> str:
+        """Say how money was handed over."""
+        return _(self.posting.get_method_display())
 
 
 def is_receipted(posting: Posting) -> bool:

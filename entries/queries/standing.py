@@ -10,6 +10,7 @@ from entries.queries.entries import place_in_line
 from entries.rules.offers import ran_out, said
 from entries.rules.places import Status
 from entries.rules.withdrawing import reason_against_withdrawing
+from showrun.language import gettext as _
 
 
 @dataclass(frozen=True)
@@ -35,32 +36,42 @@ def _said(entry: Entry, at: datetime) -> Standing:
     status = Status(entry.status)
     if status is Status.ENTERED:
         return Standing(
-            "Entered", "state-ask", "A place is held for you. The office confirms it next."
+            _("Entered"), "state-ask", _("A place is held for you. The office confirms it next.")
         )
     if status is Status.OFFERED and entry.take_up_by is not None:
         return _offered(said(entry.take_up_by, entry.show.tz), ran_out(entry.take_up_by, at))
     if status is Status.WAITING:
         return Standing(
-            f"On the wait list, number {place_in_line(entry)} in line",
+            _("On the wait list, number {place} in line").format(place=place_in_line(entry)),
             "state-wait",
-            "Places that come free are given in the order of the list.",
+            _("Places that come free are given in the order of the list."),
         )
     if status is Status.SCRATCHED:
-        return Standing("Scratched", "state-bad", entry.status_reason)
-    spot = f", {entry.spot}" if entry.spot else "; the camp spot is given later"
-    return Standing("Confirmed", "state-good", f"Number {entry.number}{spot}.")
+        return Standing(_("Scratched"), "state-bad", entry.status_reason)
+    if entry.spot:
+        place = _("Number {number}, camp spot {spot}.").format(
+            number=entry.number, spot=entry.spot.number
+        )
+    else:
+        place = _("Number {number}; the camp spot is given later.").format(number=entry.number)
+    return Standing(_("Confirmed"), "state-good", place)
 
 
 def _offered(deadline: str, late: bool) -> Standing:
     if late:
         return Standing(
-            "The offer has run out",
+            _("The offer has run out"),
             "state-bad",
-            f"The place was yours to take up until {deadline}. It goes to the next in line.",
+            _(
+                "The place was yours to take up until {deadline}. It goes to the next in line."
+            ).format(deadline=deadline),
         )
     return Standing(
-        "A place is offered to you",
+        _("A place is offered to you"),
         "state-ask",
-        f"It is held for you until {deadline}. Take it up by then, or it goes to the next in line.",
+        _(
+            "It is held for you until {deadline}. Take it up by then, or it goes to the "
+            "next in line."
+        ).format(deadline=deadline),
         can_answer=True,
     )

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
-from entries.actions.assign_spots import assign_spots, swap_spots
+from entries.actions.assign_spots import assign_spots, fill_spots, swap_spots
 from entries.actions.mark_zones import mark_zones
 from entries.actions.move_spots import lay_out_rows, move_spots
 from entries.models import CampSpot, CampZone, Entry
@@ -21,6 +21,8 @@ from entries.queries.entries import own_wagons
 from entries.rules.places import Status
 from entries.web import camp_forms
 from showrun.errors import InvalidInput, ShowError
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -59,14 +61,16 @@ def camp(request: HttpRequest, slug: str) -> HttpResponse:
 def _page(request: HttpRequest, show: Show, asked: _Asked) -> dict[str, object]:
     plan = camp_of(show)
     spots = [line.spot for line in plan.lines]
+    entries = list(confirmed_entries(show))
     return {
         "show": show,
         "here": "camp",
         "plan": plan,
         "spot_forms": asked.spots or camp_forms.spot_forms(spots),
         "zone_forms": asked.zones or camp_forms.zone_forms(plan.zones),
-        "rows_form": asked.rows or camp_forms.RowsForm(),
-        "entries": list(confirmed_entries(show)),
+        "rows_form": asked.rows or camp_forms.RowsForm(lacking=show.entry_cap - len(spots)),
+        "entries": entries,
+        "homeless": sum(entry.spot_id is None for entry in entries) if plan.free else 0,
         "spots": spots,
         "may_change": allowed(request.user, Deed.RUN_CAMP, show),
     }
@@ -78,11 +82,12 @@ def _take(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
         "zones": _zones,
         "rows": _rows,
         "assign": _assign,
+        "fill": _fill,
         "swap": _swap,
     }
     done = does.get(request.POST.get("do", ""))
     if done is None:
-        raise InvalidInput("Choose what to change on the plan.")
+        raise InvalidInput(_("Choose what to change on the plan."))
     return done(request, show, by, asked)
 
 
@@ -90,7 +95,7 @@ def _spots(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
     forms = camp_forms.spot_forms(CampSpot.objects.filter(show=show), request.POST)
     asked.spots = forms
     if not all([form.is_valid() for form in forms]):
-        raise InvalidInput("Nothing was saved yet: see the marked fields.")
+        raise InvalidInput(_("Nothing was saved yet: see the marked fields."))
     changes = camp_forms.spot_changes(forms)
     move_spots(show=show, changes=changes, by=by, at=timezone.now())
     n = len(changes)
@@ -101,7 +106,7 @@ def _zones(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
     forms = camp_forms.zone_forms(CampZone.objects.filter(show=show), request.POST)
     asked.zones = forms
     if not all([form.is_valid() for form in forms]):
-        raise InvalidInput("Nothing was saved yet: see the marked fields.")
+        raise InvalidInput(_("Nothing was saved yet: see the marked fields."))
     changes = camp_forms.zone_changes(forms)
     mark_zones(show=show, changes=changes, by=by, at=timezone.now())
     n = len(changes)
@@ -111,9 +116,11 @@ def _zones(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
 def _rows(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
     form = asked.rows = camp_forms.RowsForm(request.POST)
     if not form.is_valid():
-        raise InvalidInput("No spot was laid out yet: see the marked fields.")
+        raise InvalidInput(_("No spot was laid out yet: see the marked fields."))
     laid = lay_out_rows(show=show, by=by, at=timezone.now(), **form.cleaned_data)
-    return f"Spots {laid[0].number} to {laid[-1].number} are on the plan."
+    return _("Spots {number} to {number2} are on the plan.").format(
+        number=laid[0].number, number2=laid[-1].number
+    )
 
 
 def _assign(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
@@ -125,29 +132,36 @@ def _assign(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
             wanted[entry.pk] = _number(now)
     moved = assign_spots(show=show, wanted=wanted, by=by, at=timezone.now())
     if not moved:
-        return "Nobody moved."
+        return _("Nobody moved.")
     return f"{len(moved)} wagon{'' if len(moved) == 1 else 's'} moved."
+
+
+def _fill(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
+    """Give every wagon without a spot the next free one."""
+    placed = fill_spots(show=show, by=by, at=timezone.now())
+    n = len(placed)
+    return ngettext("{n} wagon has a spot now.", "{n} wagons have a spot now.", n).format(n=n)
 
 
 def _number(typed: str) -> int | None:
     if typed == NO_SPOT:
         return None
     if not typed.isascii() or not typed.isdecimal() or len(typed) > 6:
-        raise InvalidInput("Choose a camp spot from the list.")
+        raise InvalidInput(_("Choose a camp spot from the list."))
     return int(typed)
 
 
 def _swap(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
     pair = [_entry(show, request.POST.get(name, "")) for name in ("one", "other")]
     swap_spots(entry=pair[0], other=pair[1], by=by, at=timezone.now())
-    return f"{pair[0]} and {pair[1]} changed places."
+    return _("{pair} and {pair2} changed places.").format(pair=pair[0], pair2=pair[1])
 
 
 def _entry(show: Show, typed: str) -> Entry:
     number = int(typed) if typed.isascii() and typed.isdecimal() and len(typed) < 10 else 0
     found = confirmed_entries(show).filter(pk=number).first()
     if found is None:
-        raise InvalidInput("Choose two wagons.")
+        raise InvalidInput(_("Choose two wagons."))
     return found
 
 

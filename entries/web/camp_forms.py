@@ -126,8 +126,8 @@ class RowsForm(forms.Form):
     gap_ft = _feet("Between neighbors", least=0, initial=10)
     lane_ft = _feet("Between rows", least=0, initial=30)
 
-    def __init__(self, data: Any = None) -> None:
-        super().__init__(data, prefix="rows")
+    def __init__(self, data: Any = None, *, lacking: int = 0) -> None:
+        super().__init__(data, prefix="rows", initial={"n": lacking} if lacking > 0 else {})
         for field in self.fields.values():
             field.required, field.show_hidden_initial = True, False
 

@@ -21,13 +21,15 @@ from entries.queries.check_in import GateLine, gate_card, gate_of
 from entries.queries.entries import entry_for
 from entries.rules.money_words import dollars
 from showrun.errors import InvalidInput, NotFound, ShowError
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
 REFRESH_S = 10
 LONGEST_REASON = 200  # letters, as kept
-SHOWN = {"": "All", "expected": "To come", "here": "Here", "scratched": "Scratched"}
+SHOWN = {"": N_("All"), "expected": N_("To come"), "here": N_("Here"), "scratched": N_("Scratched")}
 
 
 def _is_shown(line: GateLine, which: str) -> bool:
@@ -78,7 +80,7 @@ def gate_wagon(request: HttpRequest, slug: str, entry_id: int) -> HttpResponse:
     entry = entry_for(request.user, entry_id, Deed.CHECK_IN)
     show = entry.show
     if show.slug != slug:
-        raise NotFound("There is nothing at this address for you.")
+        raise NotFound(_("There is nothing at this address for you."))
     if request.method != "POST":
         may_scratch = allowed(request.user, Deed.RUN_ENTRIES, show)
         return render(request, "entries/check_in_wagon.html", _card(show, entry, may_scratch))
@@ -125,17 +127,21 @@ def _take(request: HttpRequest, entry: Entry, by: Person) -> str:
     }
     done = does.get(request.POST.get("do", ""))
     if done is None:
-        raise InvalidInput("Choose what is ticked off.")
+        raise InvalidInput(_("Choose what is ticked off."))
     return done(request, entry, by)
 
 
 def _tick(request: HttpRequest, entry: Entry, by: Person) -> str:
     what, done = request.POST.get("tick", ""), request.POST.get("undo") != "yes"
     if what not in set(Tick):
-        raise InvalidInput("Choose what is ticked off.")
+        raise InvalidInput(_("Choose what is ticked off."))
     tick = Tick(what)
     note_tick(entry=entry, tick=tick, done=done, by=by, at=timezone.now())
-    return f"{entry}: {TICK_WORDS[tick]}." if done else f"{entry}: not {TICK_WORDS[tick]}."
+    return (
+        _("{entry}: {tick}.").format(entry=entry, tick=TICK_WORDS[tick])
+        if done
+        else _("{entry}: not {tick}.").format(entry=entry, tick=TICK_WORDS[tick])
+    )
 
 
 def _papers(request: HttpRequest, entry: Entry, by: Person) -> str:
@@ -143,29 +149,37 @@ def _papers(request: HttpRequest, entry: Entry, by: Person) -> str:
     number = int(wanted) if wanted.isascii() and wanted.isdecimal() and len(wanted) < 10 else 0
     animal = Animal.objects.select_related("entry__show").filter(entry=entry, pk=number).first()
     if animal is None:
-        raise InvalidInput("This animal is not on the wagon's list any more.")
+        raise InvalidInput(_("This animal is not on the wagon's list any more."))
     note_papers(animal=animal, seen=seen, by=by, at=timezone.now())
     return f"Papers of {animal.name}: {'seen' if seen else 'not seen'}."
 
 
 def _note(request: HttpRequest, entry: Entry, by: Person) -> str:
     change_note(entry=entry, note=request.POST.get("note", ""), by=by, at=timezone.now())
-    return f"{entry}: the note is kept."
+    return _("{entry}: the note is kept.").format(entry=entry)
 
 
 def _spot(request: HttpRequest, entry: Entry, by: Person) -> str:
     typed = request.POST.get("spot", "").strip()
     number = int(typed) if typed.isascii() and typed.isdecimal() and len(typed) < 7 else None
     if typed and number is None:
-        raise InvalidInput("Choose a free spot.")
+        raise InvalidInput(_("Choose a free spot."))
     wanted = {entry.pk: number}
     assign_spots(show=entry.show, wanted=wanted, by=by, at=timezone.now())
-    return f"{entry} camps on spot {number}." if number else f"{entry} has no camp spot now."
+    return (
+        _("{entry} camps on spot {number}.").format(entry=entry, number=number)
+        if number
+        else _("{entry} has no camp spot now.").format(entry=entry)
+    )
 
 
 def _scratch(request: HttpRequest, entry: Entry, by: Person) -> str:
     reason = request.POST.get("reason", "").strip()
     if len(reason) > LONGEST_REASON:
-        raise InvalidInput("The reason is longer than 200 letters.", fields={"reason": "Shorter."})
+        raise InvalidInput(
+            _("The reason is longer than 200 letters."), fields={"reason": _("Shorter.")}
+        )
     scratch_entry(entry=entry, by=by, at=timezone.now(), reason=reason)
-    return f"{entry} is scratched. Judges' phones say so at their next contact."
+    return _("{entry} is scratched. Judges' phones say so at their next contact.").format(
+        entry=entry
+    )

@@ -16,7 +16,9 @@ from entries.models import Entry
 from entries.queries.crew import crew_as_shown, reads_names
 from entries.queries.entries import entry_for
 from entries.rules.eligibility import CREW_MAX, CREW_MIN, CREW_ROLES
+from entries.web.rig_choices import as_sentence
 from showrun.errors import InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.queries import allowed, person_of
 from showrun.shows.rules.access import Deed
 
@@ -66,9 +68,9 @@ def crew(request: HttpRequest, entry_id: int) -> HttpResponse:
     except InvalidInput as fault:
         return _page(request, entry, rows, reason, fault.fields)
     if changes:
-        messages.success(request, "The crew is changed; the log below says how.")
+        messages.success(request, _("The crew is changed; the log below says how."))
     else:
-        messages.info(request, "Nothing was different.")
+        messages.info(request, _("Nothing was different."))
     return redirect("entries:crew", entry.pk)
 
 
@@ -88,10 +90,14 @@ def _page(
         "in_full": reads_names(request.user, entry),
         "sees_office": allowed(request.user, Deed.SEE_OFFICE, entry.show),
         "rows": rows or _stored(entry),
-        "roles": [(code, words[:1].upper() + words[1:]) for code, words in CREW_ROLES.items()],
-        "span": f"{CREW_MIN} to {CREW_MAX}",
+        "roles": [(code, as_sentence(_(words))) for code, words in CREW_ROLES.items()],
+        "span": _("{fewest} to {most}").format(fewest=CREW_MIN, most=CREW_MAX),
         "reason": reason,
         "longest": LONGEST_REASON,
         "faults": faults or {},
+        "fault_list": [
+            ("crew_name_1" if name == "crew" else name, said)
+            for name, said in (faults or {}).items()
+        ],
     }
     return render(request, "entries/crew.html", context, status=422 if faults else 200)

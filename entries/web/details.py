@@ -19,6 +19,7 @@ from entries.rules.places import Status
 from entries.web.details_form import DetailsForm
 from entries.web.typed import sent_photo
 from showrun.errors import InvalidInput, NotFound
+from showrun.language import gettext as _
 from showrun.shows.queries import allowed, person_of
 from showrun.shows.rules.access import Deed
 
@@ -34,14 +35,14 @@ def details(request: HttpRequest, entry_id: int) -> HttpResponse:
     photo, change = sent_photo(request), form.change()
     try:
         if form.faults:
-            raise InvalidInput("Nothing was changed yet: see the marked fields.")
+            raise InvalidInput(_("Nothing was changed yet: see the marked fields."))
         change_entry(
             entry=entry, by=person_of(request.user), at=timezone.now(), photo=photo, **change
         )
     except InvalidInput as fault:
         form.refuse(fault.fields)
         return _page(request, entry, form, status=fault.status, photo_lost=photo is not None)
-    messages.success(request, "Saved.")
+    messages.success(request, _("Saved."))
     return redirect("entries:details", entry.pk)
 
 
@@ -63,9 +64,9 @@ def _page(
         "own": own,
         "lacking": lacking_of(entry, form.terms),
         "waiver_version": waiver_of(form.terms),
-        "agree_words": "To agree, type your name"
+        "agree_words": _("To agree, type your name")
         if own
-        else "The exhibitor's name, as signed on paper",
+        else _("The exhibitor's name, as signed on paper"),
         "oldest": form.oldest(),
         "asks_papers": form.terms.animals_asked or bool(form.oldest()),
         "photo_lost": photo_lost,
@@ -82,11 +83,11 @@ def photo(request: HttpRequest, entry_id: int) -> FileResponse:
     """Hand out the wagon's photo to its exhibitor and the show's office, and to nobody else."""
     entry = entry_for(request.user, entry_id, Deed.SEE_ENTRY)
     if not entry.photo:
-        raise NotFound("This entry has no photo.")
+        raise NotFound(_("This entry has no photo."))
     try:
         file = entry.photo.open("rb")
     except FileNotFoundError as lost:
-        raise NotFound("The file of this photo is lost.") from lost
+        raise NotFound(_("The file of this photo is lost.")) from lost
     answer = FileResponse(file, filename=f"entry-{entry.pk}.jpg", content_type="image/jpeg")
     answer["X-Content-Type-Options"] = "nosniff"
     answer["Cache-Control"] = "private, no-store"

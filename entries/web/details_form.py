@@ -20,6 +20,7 @@ from entries.rules.animal_papers import (
     read_date,
 )
 from entries.web.typed import FEET_FIELDS, TEXT_FIELDS, Typed, sent_version
+from showrun.language import gettext as _
 
 ANIMALS_BY_HITCH = {"team": 2, "four_up": 4, "six_up": 6}
 ROOM_FOR_MORE = 2  # empty lines below those filled
@@ -168,7 +169,7 @@ class DetailsForm:
     @property
     def kinds(self) -> list[tuple[str, str]]:
         """What an animal may be."""
-        return [(kind.value, kind.label.capitalize()) for kind in Animal.Kind]
+        return [(kind.value, _(kind.label).capitalize()) for kind in Animal.Kind]
 
     def oldest(self) -> dict[str, date]:
         """The oldest date each paper may carry, of those the show asks for."""

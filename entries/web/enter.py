@@ -23,6 +23,8 @@ from entries.rules.terms_words import said_at
 from entries.web.forms import EntryForm
 from entries.web.typed import sent_photo
 from showrun.errors import Conflict, InvalidInput, ShowError
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import person_of, show_by_slug
 from showrun.shows.web.limits import limited
@@ -30,14 +32,18 @@ from showrun.shows.web.limits import limited
 
 def _taken_message(entry: Entry) -> str:
     if entry.status == Status.WAITING:
-        words = (
-            f"{entry.wagon_name} is on the wait list, at place {place_in_line(entry)}. "
-            "Places that come free are given in the order of the list; this page tells you."
-        )
+        words = _(
+            "{wagon} is on the wait list, at place {place}. Places that come free are "
+            "given in the order of the list; this page tells you."
+        ).format(wagon=entry.wagon_name, place=place_in_line(entry))
     else:
-        words = f"{entry.wagon_name} is entered and has a place. The office confirms it next."
+        words = _("{wagon} is entered and has a place. The office confirms it next.").format(
+            wagon=entry.wagon_name
+        )
     if missing := len(lacking_of(entry)):
-        words += f" {missing} thing{' is' if missing == 1 else 's are'} still missing."
+        words += " " + ngettext(
+            "{n} thing is still missing.", "{n} things are still missing.", missing
+        ).format(n=missing)
     return words
 
 
@@ -89,7 +95,7 @@ def draft(request: HttpRequest, slug: str) -> HttpResponse:
     quiet = "application/json" in request.headers.get("Accept", "")
     if do == "discard":
         discard_draft(show=show, exhibitor=person)
-        messages.success(request, "The draft is thrown away.")
+        messages.success(request, _("The draft is thrown away."))
         return redirect("entries:enter", show.slug)
     try:
         kept = save_draft(
@@ -111,19 +117,19 @@ def draft(request: HttpRequest, slug: str) -> HttpResponse:
         return JsonResponse({"words": _saved_words(kept)})
     brought = _outfit_id(do) is not None
     messages.success(
-        request, "The wagon's facts stand in the form." if brought else _saved_words(kept)
+        request, _("The wagon's facts stand in the form.") if brought else _saved_words(kept)
     )
     return redirect("entries:enter", show.slug)
 
 
 def _outfit_id(do: str) -> int | None:
-    word, _, number = do.partition(":")
+    word, _colon, number = do.partition(":")
     known = word == "outfit" and number.isascii() and number.isdigit() and len(number) < 18
     return int(number) if known else None
 
 
 def _saved_words(kept: EntryDraft) -> str:
-    return f"Draft saved {said_at(kept.saved_at.astimezone(kept.show.tz))}."
+    return _("Draft saved {when}.").format(when=said_at(kept.saved_at.astimezone(kept.show.tz)))
 
 
 def _as_sent(kept: EntryDraft) -> QueryDict:

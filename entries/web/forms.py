@@ -14,6 +14,7 @@ from entries.rules.eligibility import CREW_MAX, CREW_MIN, CREW_ROLES, HEAD_COOK,
 from entries.rules.rig import FACTS, faults_of_rig
 from entries.web.rig_choices import Choice, Fact, as_sentence, rig_questions
 from entries.web.typed import Typed, sent_version
+from showrun.language import gettext as _
 from showrun.shows.models import ShowClass
 
 USUAL_ROLES = {1: HEAD_COOK, 2: "cook"}
@@ -101,12 +102,12 @@ class EntryForm(forms.Form):
 
     def crew_choices(self) -> list[tuple[str, str]]:
         """The roles a crew member can have."""
-        return [(code, as_sentence(words)) for code, words in CREW_ROLES.items()]
+        return [(code, as_sentence(_(words))) for code, words in CREW_ROLES.items()]
 
     @property
     def crew_span(self) -> str:
         """How many people a crew is."""
-        return f"{CREW_MIN} to {CREW_MAX}"
+        return _("{fewest} to {most}").format(fewest=CREW_MIN, most=CREW_MAX)
 
     @property
     def waiver_agreed_by(self) -> str:
@@ -153,7 +154,7 @@ class EntryForm(forms.Form):
         }
         self.faults |= {**faults, **unreadable}
         if faults:
-            self.add_error(None, "See the marked fields.")
+            self.add_error(None, _("See the marked fields."))
 
     def fault_list(self) -> list[tuple[str, str]]:
         """The faults in the form's order, each with the id of the field it is about."""

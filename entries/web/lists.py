@@ -23,6 +23,7 @@ from entries.rules.rig import WORDS
 from entries.rules.sheet_reading import LARGEST_FILE, MOST_ROWS
 from entries.rules.sheet_writing import FORMS
 from showrun.errors import InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -94,9 +95,9 @@ def _page(
 def _read(request: HttpRequest, show: Show, by: Person) -> None:
     file = request.FILES.get("file")
     if not isinstance(file, UploadedFile):
-        raise InvalidInput("Choose a file first.")
+        raise InvalidInput(_("Choose a file first."))
     if (file.size or 0) > LARGEST_FILE:
-        raise InvalidInput("The file is larger than 1 MB; a list of entries is not.")
+        raise InvalidInput(_("The file is larger than 1 MB; a list of entries is not."))
     read_list(show=show, file_name=file.name or "", data=file.read(), by=by, at=timezone.now())
 
 
@@ -108,7 +109,7 @@ def _taken_words(statuses: list[str]) -> str:
         said.append(f"{placed} {'wagons have places' if placed > 1 else 'wagon has a place'}")
     if waiting:
         said.append(f"{waiting} {'are' if waiting > 1 else 'is'} on the wait list")
-    return f"The list is taken: {' and '.join(said) or 'it was empty'}."
+    return _("The list is taken: {empty}.").format(empty=" and ".join(said) or "it was empty")
 
 
 @never_cache
@@ -130,9 +131,9 @@ def import_list(request: HttpRequest, slug: str) -> HttpResponse:
             return redirect("entries:office-entries", show.slug)
         elif did == "leave":
             leave_list(read=list_of(show, request.POST.get("list", "")), by=by, at=at)
-            messages.success(request, "The list is left; nothing of it was entered.")
+            messages.success(request, _("The list is left; nothing of it was entered."))
         else:
-            raise InvalidInput("Read, take or leave: choose one of them.")
+            raise InvalidInput(_("Read, take or leave: choose one of them."))
     except InvalidInput as fault:
         return _page(request, show, read=list_to_take(show, by), fault=fault.detail)
     return redirect("entries:import", show.slug)

@@ -17,6 +17,7 @@ from entries.models import Entry
 from entries.queries.messages import NOT_TOLD, entries_to_tell, messages_of
 from entries.rules.message_text import LONGEST_MESSAGE
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -47,7 +48,7 @@ def _entry_of(show: Show, to: str) -> Entry | None:
     number = int(to) if to.isascii() and to.isdecimal() and len(to) < 10 else 0
     found = Entry.objects.filter(show=show, pk=number).exclude(status__in=NOT_TOLD).first()
     if found is None:
-        fault = "Choose a wagon of this show, or all."
+        fault = _("Choose a wagon of this show, or all.")
         raise InvalidInput(fault, fields={"to": fault})
     return found
 
@@ -61,8 +62,12 @@ def _send(request: HttpRequest, show: Show, form: MessageForm, by: Person) -> No
     except Conflict as fault:
         messages.info(request, fault.detail)
     else:
-        readers = f"The exhibitor of {entry}" if entry else "Every exhibitor"
-        messages.success(request, f"Sent. {readers} reads it on the page of the entry.")
+        readers = (
+            _("The exhibitor of {entry}").format(entry=entry) if entry else _("Every exhibitor")
+        )
+        messages.success(
+            request, _("Sent. {readers} reads it on the page of the entry.").format(readers=readers)
+        )
 
 
 @never_cache

@@ -33,12 +33,19 @@ from entries.rules.ledger import Account
 from entries.rules.money_words import dollars
 from entries.web.money_forms import BankForm
 from showrun.errors import NotFound, ShowError
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
 A_PAGE = 25  # postings of the day book
-TABS = (("", "All"), ("owing", "To pay"), ("favor", "In favor"), ("settled", "Settled"))
+TABS = (
+    ("", N_("All")),
+    ("owing", N_("To pay")),
+    ("favor", N_("In favor")),
+    ("settled", N_("Settled")),
+)
 
 
 def _stands(line: EntryBalance) -> str:
@@ -77,11 +84,15 @@ def _done(request: HttpRequest, show: Show, form: BankForm) -> bool:
     by, at, do = person_of(request.user), timezone.now(), request.POST.get("do")
     if do == "charge-all":
         made = charge_everybody(show=show, by=by, at=at)
-        said = f"{made} charges were posted." if made else "Everybody was charged already."
+        said = (
+            _("{made} charges were posted.").format(made=made)
+            if made
+            else _("Everybody was charged already.")
+        )
         messages.success(request, said)
         return True
     if do != form.do:
-        raise NotFound("There is nothing at this address for you.")
+        raise NotFound(_("There is nothing at this address for you."))
     if not form.is_valid():
         return False
     asked = {**form.asked(cents="cents"), "account": Account(form.cleaned_data["account"])}
@@ -90,7 +101,10 @@ def _done(request: HttpRequest, show: Show, form: BankForm) -> bool:
     except ShowError as fault:
         form.take(fault)
         return False
-    messages.success(request, f"Posting {posting.number}: {posting.words}.")
+    messages.success(
+        request,
+        _("Posting {posting}: {words}.").format(posting=posting.number, words=posting.words),
+    )
     return True
 
 

@@ -36,6 +36,7 @@ from entries.rules.money_words import balance_words, dollars
 from entries.rules.places import Status
 from entries.web import money_forms as forms
 from showrun.errors import NotFound, ShowError
+from showrun.language import gettext as _
 from showrun.shows.queries import allowed, demand, person_of
 from showrun.shows.rules.access import Deed
 
@@ -63,7 +64,10 @@ def _way(asked: dict[str, Any]) -> dict[str, Any]:
 def _reverse(*, entry: Entry, number: int, **asked: Any) -> Posting:
     posting = Posting.objects.filter(show=entry.show_id, entry=entry, number=number).first()
     if posting is None:
-        raise NotFound(f"This entry has no posting {number}.", fields={"number": "None of these."})
+        raise NotFound(
+            _("This entry has no posting {number}.").format(number=number),
+            fields={"number": _("None of these.")},
+        )
     return reverse_posting(posting=posting, **asked)
 
 
@@ -131,7 +135,7 @@ def _posted(request: HttpRequest, entry: Entry) -> forms.PostingForm | None:
     """Post what the form says; returns the form where it was refused."""
     made = FORMS.get(request.POST.get("do", ""))
     if made is None:
-        raise NotFound("There is nothing at this address for you.")
+        raise NotFound(_("There is nothing at this address for you."))
     form = made(request.POST)
     if not form.is_valid():
         return form
@@ -147,12 +151,14 @@ def _posted(request: HttpRequest, entry: Entry) -> forms.PostingForm | None:
 
 def _done_words(entry: Entry, posting: Posting | None) -> str:
     owed = balance_of(entry)
-    now = f"{entry.wagon_name}: {balance_words(owed)}."
+    now = _("{wagon}: {owed}.").format(wagon=entry.wagon_name, owed=balance_words(owed))
     if posting is None:
-        return f"Nothing is due. {now}"
-    said = f"Posting {posting.number}, {dollars(amount_of(posting))}: {posting.words}. {now}"
+        return _("Nothing is due. {now}").format(now=now)
+    said = _("Posting {posting}, {amount}: {words}. {now}").format(
+        posting=posting.number, amount=dollars(amount_of(posting)), words=posting.words, now=now
+    )
     if posting.kind == Posting.Kind.PAYMENT and owed < 0:
-        said += " More was paid than was owed."
+        said += " " + _("More was paid than was owed.")
     return said
 
 

@@ -14,7 +14,12 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
-from entries.actions.decide_entry import confirm_entry, put_on_wait_list, scratch_entry
+from entries.actions.decide_entry import (
+    confirm_entered,
+    confirm_entry,
+    put_on_wait_list,
+    scratch_entry,
+)
 from entries.actions.promote import offer_next
 from entries.models import Entry, EntryTerms
 from entries.queries.entries import entries_of, entry_for
@@ -23,6 +28,7 @@ from entries.queries.terms import terms_of
 from entries.rules.offers import ran_out, said
 from entries.rules.places import HOLDS_A_PLACE, Status
 from showrun.errors import InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Person
 from showrun.shows.queries import demand, person_of, roles_of, show_by_slug
 from showrun.shows.rules.access import Deed, may
@@ -74,7 +80,7 @@ def _line(entry: Entry, line_no: dict[int, int], terms: EntryTerms, at: datetime
     status = Status(entry.status)
     words = STATUS_WORDS[status]
     if status is Status.WAITING:
-        words = f"waiting, {line_no[entry.pk]} in line"
+        words = _("waiting, {pk} in line").format(pk=line_no[entry.pk])
     return EntryLine(
         entry=entry,
         classes=", ".join(taken.show_class.name for taken in entry.classes.all()),
@@ -118,7 +124,7 @@ def entry_list(request: HttpRequest, slug: str) -> HttpResponse:
         "here": "entries",
         "lines": [_line(entry, line_no, terms, at) for entry in shown],
         "tabs": [
-            Tab("", "All", len(entries)),
+            Tab("", _("All"), len(entries)),
             *(Tab(s.value, words.capitalize(), counts[s]) for s, words in STATUS_WORDS.items()),
         ],
         "wanted": wanted,
@@ -136,19 +142,23 @@ def entry_list(request: HttpRequest, slug: str) -> HttpResponse:
 def _decide(request: HttpRequest, entry: Entry, by: Person) -> str:
     decision, reason = request.POST.get("decision"), request.POST.get("reason", "").strip()
     if len(reason) > LONGEST_REASON:
-        raise InvalidInput("The reason is longer than 200 letters.", fields={"reason": "Shorter."})
+        raise InvalidInput(
+            _("The reason is longer than 200 letters."), fields={"reason": _("Shorter.")}
+        )
     at = timezone.now()
     if decision == "confirm":
         done = confirm_entry(entry=entry, by=by, at=at)
         spot = f" and {done.spot}" if done.spot else "; no camp spot is free"
-        return f"{done.wagon_name} is confirmed: number {done.number}{spot}."
+        return _("{wagon} is confirmed: number {number}{spot}.").format(
+            wagon=done.wagon_name, number=done.number, spot=spot
+        )
     if decision == "wait":
         done = put_on_wait_list(entry=entry, by=by, at=at, reason=reason)
-        return f"{done.wagon_name} is on the wait list."
+        return _("{wagon} is on the wait list.").format(wagon=done.wagon_name)
     if decision == "scratch":
         done = scratch_entry(entry=entry, by=by, at=at, reason=reason)
-        return f"{done.wagon_name} is scratched."
-    raise InvalidInput("Confirm, wait or scratch: choose one of them.")
+        return _("{wagon} is scratched.").format(wagon=done.wagon_name)
+    raise InvalidInput(_("Confirm, wait or scratch: choose one of them."))
 
 
 @require_POST
@@ -159,11 +169,32 @@ def decide(request: HttpRequest, entry_id: int) -> HttpResponse:
     try:
         messages.success(request, _decide(request, entry, request.user))
     except (InvalidInput, NotYet) as fault:
-        messages.error(request, f"{entry.wagon_name}: {fault.detail}")
+        messages.error(
+            request, _("{wagon}: {detail}").format(wagon=entry.wagon_name, detail=fault.detail)
+        )
     back = reverse("entries:office-entries", args=[entry.show.slug])
     kept = request.POST.get("status", "")
     query = f"?status={kept}" if kept in set(Status) else ""
     return redirect(f"{back}{query}#entry-{entry.pk}")
+
+
+@require_POST
+def confirm_all(request: HttpRequest, slug: str) -> HttpResponse:
+    """Confirm every entry that waits for it; then back to the list."""
+    show = show_by_slug(slug)
+    demand(request.user, Deed.RUN_ENTRIES, show)
+    try:
+        done = confirm_entered(show=show, by=person_of(request.user), at=timezone.now())
+    except NotYet as fault:
+        messages.error(request, fault.detail)
+    else:
+        without = sum(entry.spot is None for entry in done)
+        messages.success(request, _("Confirmed: {n}.").format(n=len(done)))
+        if without:
+            messages.warning(
+                request, _("Without a camp spot: {n}; none is free.").format(n=without)
+            )
+    return redirect("entries:office-entries", show.slug)
 
 
 @require_POST
@@ -179,5 +210,10 @@ def offer(request: HttpRequest, slug: str) -> HttpResponse:
         return redirect(back)
     assert entry.take_up_by is not None
     until = said(entry.take_up_by, show.tz)
-    messages.success(request, f"A place is offered to {entry.wagon_name} until {until}.")
+    messages.success(
+        request,
+        _("A place is offered to {wagon} until {until}.").format(
+            wagon=entry.wagon_name, until=until
+        ),
+    )
     return redirect(f"{back}#entry-{entry.pk}")

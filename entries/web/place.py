@@ -13,6 +13,7 @@ from entries.actions.withdraw_entry import withdraw_entry
 from entries.models import Entry
 from entries.queries.entries import entry_for
 from showrun.errors import Gone, InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Person
 from showrun.shows.queries import person_of
 from showrun.shows.rules.access import Deed
@@ -22,15 +23,17 @@ def _answer(request: HttpRequest, entry: Entry, by: Person) -> str:
     do, at = request.POST.get("do"), timezone.now()
     if do == "take_up":
         done = take_up(entry=entry, by=by, at=at)
-        return f"The place is yours: {done.wagon_name} is entered. The office confirms it next."
+        return _("The place is yours: {wagon} is entered. The office confirms it next.").format(
+            wagon=done.wagon_name
+        )
     if do == "decline":
         done = decline(entry=entry, by=by, at=at)
-        return f"You declined the place; {done.wagon_name} has left the list."
+        return _("You declined the place; {wagon} has left the list.").format(wagon=done.wagon_name)
     if do == "withdraw":
         reason = request.POST.get("reason", "")
         done = withdraw_entry(entry=entry, by=by, at=at, reason=reason)
-        return f"{done.wagon_name} is withdrawn from the show."
-    raise InvalidInput("Take it up, decline it or withdraw: choose one of them.")
+        return _("{wagon} is withdrawn from the show.").format(wagon=done.wagon_name)
+    raise InvalidInput(_("Take it up, decline it or withdraw: choose one of them."))
 
 
 @require_POST

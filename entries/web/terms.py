@@ -14,6 +14,7 @@ from entries.models import Entry
 from entries.queries.terms import agreed_to_waiver, terms_of
 from entries.web.terms_forms import TermsForm
 from showrun.errors import InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -21,9 +22,9 @@ from showrun.shows.rules.access import Deed
 
 def _said(offered: list[Entry]) -> str:
     if not offered:
-        return "The terms are set."
+        return _("The terms are set.")
     names = ", ".join(entry.wagon_name for entry in offered)
-    return f"The terms are set. A place is offered to {names}."
+    return _("The terms are set. A place is offered to {names}.").format(names=names)
 
 
 @never_cache

@@ -9,12 +9,14 @@ from typing import Any
 from django.http import HttpRequest
 
 from entries.rules.particulars import faults_of_particulars, metres, read_feet
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.rules.photos import BYTES_MAX
 
-FEET_FIELDS = {"frontage_ft": "Frontage", "depth_ft": "Depth"}
+FEET_FIELDS = {"frontage_ft": N_("Frontage"), "depth_ft": N_("Depth")}
 FEET_HINTS = {
-    "frontage_ft": "Along the camp line.",
-    "depth_ft": "From front to back.",
+    "frontage_ft": N_("Along the camp line."),
+    "depth_ft": N_("From front to back."),
 }
 TEXT_FIELDS = ("dietary_notes", "emergency_name", "emergency_phone")
 
@@ -65,8 +67,8 @@ class Typed:
         return [
             FeetField(
                 name,
-                words,
-                FEET_HINTS[name],
+                _(words),
+                _(FEET_HINTS[name]),
                 self.values[name],
                 _in_metres(self.values[name]),
                 self.faults.get(name, ""),

@@ -22,6 +22,7 @@ urlpatterns = [
     path("shows/<slug:slug>/enter/", enter.enter_wagon, name="enter"),
     path("shows/<slug:slug>/enter/draft/", enter.draft, name="draft"),
     path("shows/<slug:slug>/office/entries/", office.entry_list, name="office-entries"),
+    path("shows/<slug:slug>/office/entries/confirm/", office.confirm_all, name="confirm-all"),
     path("shows/<slug:slug>/office/messages/", messages.messages_page, name="messages"),
     path("shows/<slug:slug>/office/entries/export/", lists.export, name="export"),
     path("shows/<slug:slug>/office/entries/import/", lists.import_list, name="import"),

@@ -58,7 +58,7 @@ function keepDraft(form, words) {
       if (sentOff) return;
       // A refusal stands until something is changed; without signal it is tried again.
       const refused = fault instanceof Error && fault.constructor === Error;
-      words.textContent = `The draft is not saved. ${refused ? fault.message : "There is no signal; what you typed is still on this page."}`;
+      words.textContent = `${form.dataset.saidUnsaved} ${refused ? fault.message : form.dataset.saidNoSignal}`;
       if (!refused) {
         unsaved = true;
         saveIn(AGAIN_MS);
