@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import mimetypes
+import threading
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -18,7 +19,7 @@ from typing import Any
 
 from django.contrib.staticfiles import finders
 from fontTools.ttLib import woff2
-from weasyprint import HTML
+from weasyprint import CSS, HTML
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
@@ -61,6 +62,34 @@ def _unpacked(path: Path) -> bytes:
     return font.getvalue()
 
 
+class Styles(threading.local):
+    """What one thread draws with, so that style sheets and fonts are read once and not for each."""
+
+    def __init__(self) -> None:
+        """Begin with the system's fonts."""
+        self.fonts = FontConfiguration()
+        self._read: dict[str, CSS] = {}
+
+    def taken_from(self, page: HTML) -> list[CSS]:
+        """Take the links to our style sheets out of a page; return what they say, in order."""
+        found = []
+        for link in page.etree_element.iter("link"):
+            address = link.get("href", "")
+            if link.get("rel") == "stylesheet" and address.startswith(SCHEME):
+                del link.attrib["rel"]
+                found.append(self._sheet(address))
+        return found
+
+    def _sheet(self, address: str) -> CSS:
+        if address not in self._read:
+            fetcher = OwnAssets()
+            self._read[address] = CSS(url=address, url_fetcher=fetcher, font_config=self.fonts)
+        return self._read[address]
+
+
+STYLES = Styles()
+
+
 def _asset_path(url: str) -> Path:
     name = url.removeprefix(SCHEME)
     if not url.startswith(SCHEME) or not name.startswith(OUR_FOLDERS) or ".." in name:
@@ -87,13 +116,18 @@ def bind(
     Each keeps its own page numbers; its headings become the file's bookmarks.
     """
     variant = "pdf/a-2a" if kept else "pdf/ua-1"
-    fonts = FontConfiguration()
     digest = hashlib.sha256()
     laid_out = []
     for html in pages:
         digest.update(html.encode())
         source = HTML(string=html, base_url=SCHEME, url_fetcher=OwnAssets())
-        laid_out.append(source.render(font_config=fonts, pdf_variant=variant))
+        laid_out.append(
+            source.render(
+                stylesheets=STYLES.taken_from(source),
+                font_config=STYLES.fonts,
+                pdf_variant=variant,
+            )
+        )
     document = laid_out[0].copy([page for one in laid_out for page in one.pages])
     document.metadata.title = title
     document.metadata.lang = lang

@@ -22,6 +22,7 @@ from reports.models import Paper
 from reports.models.paper import file_name
 from reports.queries.contents import title_of
 from showrun.errors import ShowError
+from showrun.language import in_english
 
 if TYPE_CHECKING:
     from reports import pdf
@@ -57,7 +58,8 @@ def draw_paper(*, paper_id: int, at: datetime) -> Paper | None:
     papers = Paper.objects.select_related("show", "show_class", "entry", "result")
     paper = papers.get(pk=paper_id)
     try:
-        drawn = lay_out(paper)
+        with in_english():  # it is kept, whoever asked for it
+            drawn = lay_out(paper)
         _keep(paper, drawn)
     except PASSING_FAULTS as fault:
         _finish(

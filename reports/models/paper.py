@@ -7,14 +7,19 @@ from datetime import datetime, timedelta
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q, Subquery, Value
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext_lazy as lazy
 
 from entries.models import Entry, Posting
 from judging.models import Announcement, Judge, Result, Scorecard, Window
 from reports.rules.code import printed
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
+from showrun.language import in_english
 from showrun.shows.models import Person, Show, ShowClass
+from showrun.shows.rules.clocks import CLOCKS_DIFFER
 
 
-def file_name(paper: Paper, _: str) -> str:
+def file_name(paper: Paper, given: str) -> str:
     """Name the file by its content, so that drawing it again writes the same file."""
     return (
         f"papers/{paper.show_id}/{paper.kind}-{paper.pk}-{paper.content_hash[:16]}.{paper.ending}"
@@ -29,8 +34,6 @@ OF_JUDGE = ("card", "report")
 # Of these the newest printing counts.
 BY_PRINTING = ("study", "report", "signs", "plates", "bundle", "book")
 BUNDLES = ("bundle", "book")
-# So far apart the clocks of two machines never are; more, and one was set back.
-CLOCKS_DIFFER = timedelta(minutes=10)
 _LINKS = ("show_class", "entry", "result", "judge", "scorecard", "posting")
 
 
@@ -49,6 +52,26 @@ def _shapes() -> Q:
         | _shape(("report",), ("judge",))
         | _shape(("receipt",), ("entry", "posting"))
     )
+
+
+# Each kind inside a sentence: the article is its language's.
+A_KIND = {
+    "award": N_("an award sheet"),
+    "feedback": N_("a feedback sheet"),
+    "wall": N_("a wall sheet"),
+    "card": N_("paper cards"),
+    "certificate": N_("a certificate"),
+    "record": N_("record of results"),
+    "calls": N_("an announcer's list"),
+    "purse": N_("a purse sheet"),
+    "signs": N_("camp signs"),
+    "plates": N_("number plates"),
+    "study": N_("study sheet of parts"),
+    "receipt": N_("a receipt"),
+    "report": N_("a judge's own report"),
+    "bundle": N_("bundle of papers"),
+    "book": N_("book of papers"),
+}
 
 
 class PaperQuerySet(models.QuerySet["Paper"]):
@@ -103,28 +126,28 @@ class Paper(models.Model):
     """
 
     class Kind(models.TextChoices):
-        AWARD = "award", "award sheet"
-        FEEDBACK = "feedback", "feedback sheet"
-        WALL = "wall", "wall sheet"
-        CARD = "card", "paper cards"
-        CERTIFICATE = "certificate", "certificate"
-        RECORD = "record", "record of results"
-        CALLS = "calls", "announcer's list"
-        PURSE = "purse", "purse sheet"
-        SIGNS = "signs", "camp signs"
-        PLATES = "plates", "number plates"
-        STUDY = "study", "study sheet of parts"
-        RECEIPT = "receipt", "receipt"
-        REPORT = "report", "judge's own report"
-        BUNDLE = "bundle", "bundle of papers"
-        BOOK = "book", "book of papers"
+        AWARD = "award", lazy("award sheet")
+        FEEDBACK = "feedback", lazy("feedback sheet")
+        WALL = "wall", lazy("wall sheet")
+        CARD = "card", lazy("paper cards")
+        CERTIFICATE = "certificate", lazy("certificate")
+        RECORD = "record", lazy("record of results")
+        CALLS = "calls", lazy("announcer's list")
+        PURSE = "purse", lazy("purse sheet")
+        SIGNS = "signs", lazy("camp signs")
+        PLATES = "plates", lazy("number plates")
+        STUDY = "study", lazy("study sheet of parts")
+        RECEIPT = "receipt", lazy("receipt")
+        REPORT = "report", lazy("judge's own report")
+        BUNDLE = "bundle", lazy("bundle of papers")
+        BOOK = "book", lazy("book of papers")
 
     class State(models.TextChoices):
-        WANTED = "wanted", "waits for a worker"
-        DRAWING = "drawing", "being drawn"
-        DONE = "done", "ready"
-        FAILED = "failed", "could not be drawn"
-        CANCELLED = "cancelled", "cancelled"
+        WANTED = "wanted", lazy("waits for a worker")
+        DRAWING = "drawing", lazy("being drawn")
+        DONE = "done", lazy("ready")
+        FAILED = "failed", lazy("could not be drawn")
+        CANCELLED = "cancelled", lazy("cancelled")
 
     show = models.ForeignKey(Show, on_delete=models.PROTECT, related_name="+")
     kind = models.CharField(max_length=12, choices=Kind.choices)
@@ -200,7 +223,8 @@ class Paper(models.Model):
         )
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()}, {self.of_what}"
+        with in_english():  # the record calls papers by it
+            return f"{self.get_kind_display()}, {self.of_what}"
 
     @property
     def of_what(self) -> str:
@@ -226,13 +250,7 @@ class Paper(models.Model):
     @property
     def a_kind(self) -> str:
         """Its kind inside a sentence."""
-        kind = self.get_kind_display()
-        return f"{'' if kind.endswith('s') else 'an ' if kind[0] in 'aeiou' else 'a '}{kind}"
-
-    @property
-    def is_of_entry(self) -> bool:
-        """Whether it is its exhibitor's to fetch after release."""
-        return self.kind in OF_ENTRY
+        return _(A_KIND[self.kind])
 
     @property
     def is_bundle(self) -> bool:

@@ -12,6 +12,7 @@ from reports.models import Paper
 from reports.queries.sheets import award_content
 from reports.rules.award import place_words
 from reports.rules.purse_words import ODD_CENTS, paid_words, pooled_words
+from showrun.language import gettext as _
 
 
 def result_of(paper: Paper) -> Result:
@@ -66,7 +67,7 @@ def purse_content(paper: Paper) -> dict[str, Any]:
         "pooled": pooled_words(
             [placing.place for placing in placings], [placing.purse_cents for placing in placings]
         ),
-        "odd_cents": ODD_CENTS,
+        "odd_cents": _(ODD_CENTS),
     }
 
 

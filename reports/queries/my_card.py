@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from entries.models import Entry
 from judging.models import ClassCard, Criterion, Section
 from judging.queries.cards import card_of
-from judging.rules.cards.policies import in_words
+from judging.rules.cards.policies import said
+from showrun.language import listed, ngettext
 from showrun.shows.models import ShowClass
 
 
@@ -56,8 +57,13 @@ def declared_by(taken: Sequence[ShowClass], cards: Mapping[int, ClassCard]) -> l
     names: dict[tuple[str, ...], list[str]] = defaultdict(list)
     for show_class in taken:
         if show_class.pk in cards:
-            names[in_words(cards[show_class.pk].policies)].append(show_class.name)
+            names[said(cards[show_class.pk].policies)].append(show_class.name)
     return [
-        Declared(f"How {' and '.join(said)} {'are' if len(said) > 1 else 'is'} judged", sentences)
-        for sentences, said in names.items()
+        Declared(
+            ngettext("How {classes} is judged", "How {classes} are judged", len(classes)).format(
+                classes=listed(classes)
+            ),
+            sentences,
+        )
+        for sentences, classes in names.items()
     ]

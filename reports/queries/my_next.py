@@ -17,6 +17,8 @@ from judging.queries.results import released_placings
 from reports.queries.my_visits import VisitLine, visit_lines
 from reports.rules.award import place_words
 from reports.rules.next_step import Stand, Step, next_steps
+from showrun.language import clock
+from showrun.language import gettext as _
 
 
 def steps_of(
@@ -64,7 +66,9 @@ def first_step_of(entry: Entry, at: datetime) -> Step:
 
 def in_words(placing: Placing, sharing: int) -> str:
     """Say what came of a class."""
-    return f"{place_words(placing.place, sharing)} in {placing.result.show_class.name}"
+    return _("{place} in {show_class}").format(
+        place=place_words(placing.place, sharing), show_class=placing.result.show_class.name
+    )
 
 
 def _day(visit: VisitLine, entry: Entry) -> object:
@@ -73,6 +77,10 @@ def _day(visit: VisitLine, entry: Entry) -> object:
 
 def _visit_said(visit: VisitLine, entry: Entry, *, today: bool) -> str:
     here = visit.starts_at.astimezone(entry.show.tz)
-    hour = f"{here.hour % 12 or 12}:{here:%M %p}"
-    when = f"today at {hour}" if today else f"on {said_at(here)}"
-    return f"{when} to look at {visit.sections}" if visit.sections else when
+    if today:
+        when = _("today at {time}").format(time=clock(here))
+    else:
+        when = _("on {moment}").format(moment=said_at(here))
+    if not visit.sections:
+        return when
+    return _("{when} to look at {sections}").format(when=when, sections=visit.sections)

@@ -10,6 +10,7 @@ from decimal import Decimal
 from entries.models import Entry, Outfit
 from entries.queries.entries import entries_by_exhibitor
 from entries.rules.eligibility import same_name
+from entries.rules.places import STATUS_WORDS, Status
 from judging.models import Placing, Result, Season
 from judging.queries.cards import class_cards
 from judging.queries.counted import Counted, counted_by
@@ -18,6 +19,7 @@ from reports.models import Paper
 from reports.queries.my_next import in_words
 from reports.queries.my_outcomes import section_lines
 from reports.rules.over_years import beside, percent
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 
 # By what an outfit is known: its row, or the wagon's name where no row is kept.
@@ -47,6 +49,7 @@ class ShowLine:
     """One show an outfit came to, or means to come to."""
 
     entry: Entry
+    status: str
     classes: Sequence[ClassLine]
     papers: Sequence[Paper]
 
@@ -99,7 +102,7 @@ def _outfit(
     newest = outfit or entries[0]
     name = outfit.name if outfit else entries[0].outfit
     lines = [shows[entry.pk] for entry in entries]
-    return OutfitLine(newest.wagon_name, name, newest.rig.in_words(), lines)
+    return OutfitLine(newest.wagon_name, name, newest.rig.said(), lines)
 
 
 def _shows(entries: Sequence[Entry]) -> dict[int, ShowLine]:
@@ -120,6 +123,7 @@ def _shows(entries: Sequence[Entry]) -> dict[int, ShowLine]:
     return {
         entry.pk: ShowLine(
             entry=entry,
+            status=_(STATUS_WORDS[Status(entry.status)]),
             classes=[
                 _class(one, counted[one.result_id], field[one.result_id])
                 for one in sorted(
@@ -156,8 +160,8 @@ def _class(placing: Placing, counted: Counted, field: Sequence[Placing]) -> Clas
     half, odd = divmod(len(totals), 2)
     middle = totals[half] if odd else (totals[half - 1] + totals[half]) / 2
     return ClassLine(
-        words=f"{in_words(placing, sharing)}, {len(field)} placed",
-        total=_share("All", placing.total, middle, counted.possible, len(field)),
+        words=_("{place}, {n} placed").format(place=in_words(placing, sharing), n=len(field)),
+        total=_share(_("All"), placing.total, middle, counted.possible, len(field)),
         sections=shares if len(shares) > 1 else (),
     )
 
@@ -168,4 +172,4 @@ def _share(
     here, there = percent(own, possible), percent(middle, possible)
     if here is None or there is None:
         return None
-    return ShareLine(name, here, beside(here, there) if n_entries > 1 else "alone in the class")
+    return ShareLine(name, here, beside(here, there) if n_entries > 1 else _("alone in the class"))

@@ -10,6 +10,7 @@ from entries.models import Entry
 from judging.models import Seat
 from judging.queries.announcements import TimeTold, told_of_entry
 from judging.queries.window import visits_of_entry
+from showrun.language import gettext as _
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ def visit_lines(entry: Entry) -> tuple[list[VisitLine], TimeTold | None]:
     every = {name for names in sections.values() for name in names}
 
     def words(names: list[str]) -> str:
-        return "every section" if 1 < len(names) == len(every) else ", ".join(names)
+        return _("every section") if 1 < len(names) == len(every) else ", ".join(names)
 
     lines = [
         VisitLine(

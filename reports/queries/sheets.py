@@ -14,7 +14,7 @@ from entries.rules.rig import WORDS
 from judging.models import ClassCard, Placing, Result, RigReport, SafetyConcern, Section
 from judging.queries.counted import counted_by
 from judging.rules.cards import scorecard as values
-from judging.rules.cards.policies import in_words
+from judging.rules.cards.policies import said
 from judging.rules.results import method_figures
 from reports.models import Paper
 from reports.queries.judge_names import called_judges, judges_named
@@ -23,6 +23,7 @@ from reports.queries.section_parts import OnSheet, demand_sums, section_parts
 from reports.rules import award, chart, counting, sheet
 from reports.rules.gaps import missing_said
 from reports.rules.in_short import in_short
+from showrun.language import gettext as _
 from showrun.shows.models import ShowClass
 
 # An award sheet has room for the wheel at full size below this many letters of names.
@@ -119,8 +120,8 @@ def feedback_of(show_class: ShowClass, entry: Entry, result: Result) -> dict[str
             common["placing"].place, common["sharing"], len(common["placings"])
         ),
         **_named_rows(entry, judged, sections),
-        "declared": in_words(class_card.policies),
-        "rig": entry.rig.in_words(),
+        "declared": said(class_card.policies),
+        "rig": entry.rig.said(),
         "entered_as": _entered_as(entry),
         "forms": {section.form for section in sections},
         "concerns": list(concerns.order_by("raised_at", "pk")),
@@ -162,4 +163,6 @@ def _entered_as(entry: Entry) -> str:
     if first is None:
         return ""
     now = entry.rig.facts()
-    return ", ".join(WORDS[first.entered[name]] for name in now if first.entered[name] != now[name])
+    return ", ".join(
+        _(WORDS[first.entered[name]]) for name in now if first.entered[name] != now[name]
+    )

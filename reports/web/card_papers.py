@@ -18,6 +18,7 @@ from reports.actions.want_card_papers import want_card_papers
 from reports.models import Paper
 from reports.queries.card_papers import card_papers_of
 from showrun.errors import NotFound, ShowError
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -39,8 +40,11 @@ def card_papers(request: HttpRequest, slug: str) -> HttpResponse:
             messages.error(request, fault.detail)
         else:
             tasks.queue_papers([paper])
-            of = f"wagon {entry}" if entry else "all wagons"
-            messages.success(request, f"The cards of {judge}, {of}, will be drawn now.")
+            if entry:
+                told = _("The cards of {judge}, wagon {entry}, will be drawn now.")
+            else:
+                told = _("The cards of {judge}, all wagons, will be drawn now.")
+            messages.success(request, told.format(judge=judge, entry=entry))
         return redirect("reports:card-papers", slug=slug)
     wagons: dict[int, dict[int, Entry]] = {}
     for seat in shared_seats(show):
@@ -66,13 +70,13 @@ def _asked(request: HttpRequest, show: Show) -> tuple[Judge, Entry | None]:
     judges = Judge.objects.select_related("person", "show")
     judge = judges.filter(show=show, pk=_id(request.POST.get("judge", ""))).first()
     if judge is None:
-        raise NotFound("This show has no such judge.")
+        raise NotFound(_("This show has no such judge."))
     wanted = request.POST.get("entry", "")
     if not wanted:
         return judge, None
     entry = Entry.objects.filter(show=show, pk=_id(wanted)).first()
     if entry is None:
-        raise NotFound("This show has no such wagon.")
+        raise NotFound(_("This show has no such wagon."))
     return judge, entry
 
 

@@ -9,6 +9,7 @@ from django.http import FileResponse, HttpResponse, HttpResponseRedirect
 
 from reports.models import Paper
 from showrun.errors import NotYet
+from showrun.language import gettext as _
 
 
 def hand_out(paper: Paper) -> HttpResponse | FileResponse:
@@ -21,7 +22,7 @@ def hand_out(paper: Paper) -> HttpResponse | FileResponse:
     if paper.state != Paper.State.DONE or not name:
         raise NotYet(_not_ready(paper))
     if not storage.exists(name):
-        raise NotYet("The file of this paper is lost; the show office can draw it again.")
+        raise NotYet(_("The file of this paper is lost; the show office can draw it again."))
     kind = "application/zip" if paper.ending == "zip" else "application/pdf"
     if settings.FILES_BUCKET:
         asked = {
@@ -38,5 +39,5 @@ def hand_out(paper: Paper) -> HttpResponse | FileResponse:
 
 def _not_ready(paper: Paper) -> str:
     if paper.state in (Paper.State.WANTED, Paper.State.DRAWING):
-        return "The sheet is being made; it will be here in a few minutes."
-    return "The sheet is not ready; the show office can make it again."
+        return _("The sheet is being made; it will be here in a few minutes.")
+    return _("The sheet is not ready; the show office can make it again.")

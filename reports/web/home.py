@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -14,14 +15,16 @@ from django.views.decorators.http import require_safe
 from entries.models import Entry, EntryDraft
 from entries.queries.entering import closed_for
 from entries.queries.entries import entries_by_exhibitor, places_left
+from entries.rules.places import STATUS_WORDS, Status
 from judging.queries.announcer import shows_to_call
 from judging.queries.food import shows_with_key
 from judging.queries.results import released_results
 from reports.queries.my_next import first_step_of
 from reports.rules.next_step import Step
 from reports.web.my_entry import address_of
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import Visitor, shows_with_office
+from showrun.shows.queries import Visitor, may_plan_shows, shows_with_office
 
 EARLIER_SHOWN = 10
 # How long after its show an entry stands on the start; its history stands for ever.
@@ -43,6 +46,7 @@ class EntryLine:
     """An own entry in a show that is not long over, and what to do next about it."""
 
     entry: Entry
+    status: str
     step: Step
     address: str
 
@@ -62,7 +66,8 @@ def _line(show: Show, at: datetime) -> ShowLine:
 
 def _entry(entry: Entry, at: datetime) -> EntryLine:
     step = first_step_of(entry, at)
-    return EntryLine(entry, step, address_of(step, entry))
+    status = _(STATUS_WORDS[Status(entry.status)])
+    return EntryLine(entry, status, step, address_of(step, entry))
 
 
 def _own(person: Visitor, at: datetime) -> dict[str, Any]:
@@ -95,6 +100,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "open_shows": [_line(show, now) for show in open_shows[:EARLIER_SHOWN]],
         "earlier_shows": list(Show.objects.filter(ends_on__lt=today)[:EARLIER_SHOWN]),
         "offices": shows_with_office(person) if isinstance(person, Person) else [],
+        "may_plan": may_plan_shows(person, named=settings.SHOW_PLANNERS),
         "keys": shows_with_key(person),
         "call_lists": shows_to_call(person),
         **_own(person, now),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 from urllib.parse import urlencode
 
@@ -32,12 +33,17 @@ from judging.web.public import sentences
 from reports.queries.my_card import declared_by, rows_for
 from reports.queries.my_next import steps_of
 from reports.queries.my_outcomes import outcomes_of
-from reports.queries.my_visits import visit_lines
+from reports.queries.my_visits import VisitLine, visit_lines
 from reports.rules.next_step import Step, Where
 from reports.web.my_queries import QueryForm, my_queries, take_query
+from showrun.language import gettext as _
+from showrun.shows.models import Show
 from showrun.shows.queries import allowed
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.limits import limited
+
+# On the day the page looks for changed times by itself; a field has little signal to spare.
+REFRESH_S = 60
 
 
 @never_cache
@@ -92,6 +98,12 @@ def _money(request: HttpRequest, entry: Entry, *, own: bool) -> dict[str, Any]:
     return {"sees_money": postings_of(entry).exists(), "balance": balance_of(entry)}
 
 
+def _still_today(visit: VisitLine, show: Show, now: datetime) -> bool:
+    """Whether the judge is still to come or to leave, and it is the day."""
+    day = visit.starts_at.astimezone(show.tz).date()
+    return visit.ends_at > now and day == now.astimezone(show.tz).date()
+
+
 def _judging(entry: Entry, refused: QueryForm | None) -> dict[str, Any]:
     """Return what judges do, class by class, and the step that comes next."""
     show, now = entry.show, timezone.now()
@@ -104,17 +116,24 @@ def _judging(entry: Entry, refused: QueryForm | None) -> dict[str, Any]:
     placings = [outcome.placing for outcome in outcomes if outcome.placing]
     queries = my_queries(entry, placings, at=now, refused=refused)
     visits, told = visit_lines(entry)
+    today = any(_still_today(visit, show, now) for visit in visits)
     steps = steps_of(
         entry,
         now,
         visits=visits,
-        places=[f"{outcome.place} in {outcome.show_class.name}" for outcome in released],
+        places=[
+            _("{place} in {show_class}").format(
+                place=outcome.place, show_class=outcome.show_class.name
+            )
+            for outcome in released
+        ],
         unreleased=len(outcomes) - len(released),
     )
     return {
         "classes": taken,
         "visits": visits,
         "times_told": told,
+        "refresh_s": REFRESH_S if today else 0,
         "steps": [(step, address_of(step, entry)) for step in steps],
         "sections": rows_for(entry, mine),
         "declared": declared_by(taken, cards),

@@ -9,6 +9,8 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.http import HttpRequest
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as lazy
 
 from entries.models import Entry
 from judging.actions.exhibitor_queries import ask_query, withdraw_query
@@ -16,6 +18,7 @@ from judging.models import ExhibitorQuery, Placing
 from judging.queries.queries_of import QueriesOfClass, queries_of_entry
 from judging.rules.results.query_window import LONGEST_TEXT
 from showrun.errors import Conflict, NotFound, NotYet, ShowError
+from showrun.language import gettext as _
 from showrun.shows.queries import person_of
 from showrun.shows.web.office_form import OfficeForm
 
@@ -24,23 +27,25 @@ class QueryForm(OfficeForm):
     """One query about one class."""
 
     section = forms.ChoiceField(
-        label="Section",
+        label=lazy("Section"),
         required=False,
-        error_messages={"invalid_choice": "Choose a section, or none."},
+        error_messages={"invalid_choice": lazy("Choose a section, or none.")},
     )
     text = forms.CharField(
-        label="Your query",
-        help_text=f"What you ask, and why: at most {LONGEST_TEXT} letters.",
+        label=lazy("Your query"),
+        help_text=format_lazy(
+            lazy("What you ask, and why: at most {most} letters."), most=LONGEST_TEXT
+        ),
         max_length=LONGEST_TEXT,
         widget=forms.Textarea(attrs={"rows": 3}),
-        error_messages={"required": "What do you ask?"},
+        error_messages={"required": lazy("What do you ask?")},
     )
 
     def __init__(self, data: Any = None, *, of_class: QueriesOfClass) -> None:
         super().__init__(data, prefix=f"query-{of_class.result.show_class_id}")
         section = self.fields["section"]
         assert isinstance(section, forms.ChoiceField)
-        section.choices = [("", "no one section"), *of_class.sections]
+        section.choices = [("", _("no one section")), *of_class.sections]
 
 
 @dataclass(frozen=True)
@@ -77,11 +82,11 @@ def take_query(
         except Conflict as fault:
             messages.error(request, fault.detail)
         else:
-            messages.success(request, "Your query is withdrawn.")
+            messages.success(request, _("Your query is withdrawn."))
         return None
     of_class = queries_of_entry(entry, placings, at=at).get(_number(given))
     if of_class is None:
-        raise NotFound("There is no released result of that class.")
+        raise NotFound(_("There is no released result of that class."))
     form = QueryForm(request.POST, of_class=of_class)
     if form.is_valid():
         try:
@@ -92,7 +97,9 @@ def take_query(
         except ShowError as fault:
             form.take(fault)
         else:
-            messages.success(request, "Your query is with the office. The answer will stand here.")
+            messages.success(
+                request, _("Your query is with the office. The answer will stand here.")
+            )
             return None
     return form
 
@@ -100,7 +107,7 @@ def take_query(
 def _own(entry: Entry, given: str) -> ExhibitorQuery:
     query = ExhibitorQuery.objects.filter(entry=entry, pk=_number(given)).first()
     if query is None:
-        raise NotFound("There is no such query of this entry.")
+        raise NotFound(_("There is no such query of this entry."))
     return query
 
 

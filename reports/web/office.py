@@ -16,7 +16,8 @@ from judging.queries.rigs import open_rig_reports
 from judging.queries.stages import Standing, alarms_of, standing_of
 from judging.web.alerts import alerts_of
 from reports.queries.papers import current_papers, progress
-from reports.rules.stages import Counts, next_stage, stages
+from reports.rules.stage_words import Counts
+from reports.rules.stages import next_stage, stages
 from showrun.shows.models import Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed

@@ -37,13 +37,18 @@ from reports.queries.camp_papers import CAMP_KINDS
 from reports.rules.code import CodeRefused, printed, read_code
 from reports.web.hand_out import hand_out
 from showrun.errors import Gone, InvalidInput, NotFound, NotReleased, NotYet, ShowError
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.limits import limited
 
 CHECKS_ALLOWED = 120  # codes one visitor, or one ground, looks up in ten minutes
-NOTHING_HERE = "There is nothing at this address for you."
+NOTHING_HERE = N_("There is nothing at this address for you.")
+NOT_RELEASED = N_(
+    "The results of {named} are not released yet; your sheet will be here when they are."
+)
 # What the office may ask for, by the button's name.
 SEVERAL: dict[str, Callable[..., list[Paper]]] = {
     "want": want_papers,
@@ -97,16 +102,18 @@ def _change(request: HttpRequest, show: Show) -> str:
         several = SEVERAL[deed](show=show, by=by, at=at)
         tasks.queue_papers(several)
         count = sum(paper.state == Paper.State.WANTED for paper in several)
-        return f"{count} of {len(several)} papers will be drawn now; the rest are there already."
+        told = _("{count} of {n} papers will be drawn now; the rest are there already.")
+        return told.format(count=count, n=len(several))
     if deed in ONE or deed in CAMP_KINDS:
         return _one(deed, show, by, at)
     if deed == "redo":
         again = redo_papers(show=show, by=by, at=at)
         tasks.queue_papers(again)
-        return f"{len(again)} papers will be drawn again."
+        return _("{n} papers will be drawn again.").format(n=len(again))
     if deed == "cancel":
-        return f"{cancel_papers(show=show, by=by, at=at)} papers were cancelled."
-    raise InvalidInput("Choose to make, repeat or cancel papers.")
+        gone = cancel_papers(show=show, by=by, at=at)
+        return _("{n} papers were cancelled.").format(n=gone)
+    raise InvalidInput(_("Choose to make, repeat or cancel papers."))
 
 
 def _one(deed: str, show: Show, by: Person, at: datetime) -> str:
@@ -115,11 +122,14 @@ def _one(deed: str, show: Show, by: Person, at: datetime) -> str:
     else:
         paper = want_camp_papers(show=show, kind=Paper.Kind(deed), by=by, at=at)
     tasks.queue_papers([paper])
-    nth = f"of announcement {paper.version}" if paper.is_wall else f"printing {paper.version}"
-    named = f"The {paper.get_kind_display()}{' ' if paper.is_wall else ', '}{nth}"
     if paper.state == Paper.State.WANTED:
-        return f"{named}{'' if paper.is_wall else ','} will be drawn now."
-    return f"{named}{'' if paper.is_wall else ','} is there already."
+        of_times = N_("The {kind} of announcement {version} will be drawn now.")
+        printed_anew = N_("The {kind}, printing {version}, will be drawn now.")
+    else:
+        of_times = N_("The {kind} of announcement {version} is there already.")
+        printed_anew = N_("The {kind}, printing {version}, is there already.")
+    told = _(of_times) if paper.is_wall else _(printed_anew)
+    return told.format(kind=paper.get_kind_display(), version=paper.version)
 
 
 @require_POST
@@ -131,7 +141,7 @@ def redo(request: HttpRequest, paper_id: int) -> HttpResponse:
     try:
         again = redo_paper(paper=paper, by=request.user, at=now())
         tasks.queue_papers([again])
-        messages.success(request, "The paper will be drawn again.")
+        messages.success(request, _("The paper will be drawn again."))
     except ShowError as fault:
         messages.error(request, fault.detail)
     return redirect("reports:papers", slug=paper.show.slug)
@@ -156,7 +166,7 @@ def judge_report_paper(request: HttpRequest, judge_id: int) -> HttpResponse | Fi
     printings = queries.current_papers(judge.show).filter(judge=judge, kind=Paper.Kind.REPORT)
     paper = printings.first()
     if paper is None:
-        raise NotYet("The office has not made this report as a paper yet.")
+        raise NotYet(_("The office has not made this report as a paper yet."))
     return hand_out(paper)
 
 
@@ -166,7 +176,7 @@ def entry_paper(request: HttpRequest, entry_id: int, kind: str) -> HttpResponse 
     """Hand out an entry's newest paper of a kind, of one class if `?class=` names it."""
     entry = entry_for(request.user, entry_id, Deed.SEE_OWN_PAPERS)
     if kind not in OF_ENTRY:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound(_(NOTHING_HERE))
     wanted_class = request.GET.get("class", "")
     waiting = queries.unreleased_classes(entry)
     if wanted_class:
@@ -177,10 +187,8 @@ def entry_paper(request: HttpRequest, entry_id: int, kind: str) -> HttpResponse 
         if wanted_class in ("", result.show_class.code)
     ]
     if not results:
-        named = " and ".join(one.name for one in waiting) or "your classes"
-        raise NotReleased(
-            f"The results of {named} are not released yet; your sheet will be here when they are."
-        )
+        named = _all_of([one.name for one in waiting]) or _("your classes")
+        raise NotReleased(_(NOT_RELEASED).format(named=named))
     there = queries.current_papers(entry.show).filter(entry=entry, kind=kind, result__in=results)
     papers_there = list(there)
     if not papers_there:
@@ -189,10 +197,18 @@ def entry_paper(request: HttpRequest, entry_id: int, kind: str) -> HttpResponse 
     return hand_out((done or papers_there)[0])
 
 
+def _all_of(names: list[str]) -> str:
+    """Join names by the language's word for "and", each of them."""
+    said = names[0] if names else ""
+    for name in names[1:]:
+        said = _("{words} and {last}").format(words=said, last=name)
+    return said
+
+
 def _no_paper(kind: str) -> str:
     if kind != Paper.Kind.FEEDBACK:
-        return f"There is no {Paper.Kind(kind).label} for this entry."
-    return "The results are released; the office has not made the sheets yet."
+        return _("There is no {kind} for this entry.").format(kind=Paper.Kind(kind).label)
+    return _("The results are released; the office has not made the sheets yet.")
 
 
 @require_GET
@@ -234,7 +250,7 @@ def _paper(paper_id: int) -> Paper:
     )
     paper = papers_there.filter(pk=paper_id).first()
     if paper is None:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound(_(NOTHING_HERE))
     return paper
 
 
@@ -258,17 +274,16 @@ def _demand_in_force(paper: Paper) -> None:
     if paper.result is not None:
         _demand_release(paper, paper.result)
     elif paper.posting_id is not None and queries.is_replaced(paper):
-        raise Gone("This payment was undone since; there is no receipt of it any more.")
+        raise Gone(_("This payment was undone since; there is no receipt of it any more."))
 
 
 def _demand_release(paper: Paper, result: Result) -> None:
     if result.released_at is None:
-        raise NotReleased(
-            f"The results of {result.show_class.name} are not released yet; your sheet will be "
-            "here when they are."
-        )
+        raise NotReleased(_(NOT_RELEASED).format(named=result.show_class.name))
     if result.replaced_at is not None:
         raise Gone(
-            f"This sheet belongs to version {paper.version} of the result, which has been "
-            "replaced. The page of your entry has the sheet that counts."
+            _(
+                "This sheet belongs to version {version} of the result, which has been replaced. "
+                "The page of your entry has the sheet that counts."
+            ).format(version=paper.version)
         )

@@ -17,6 +17,8 @@ from judging.models import Result
 from reports.actions.pay_purses import pay_purses
 from reports.queries.purses import purses_released
 from showrun.errors import InvalidInput, NotFound, ShowError
+from showrun.language import gettext as _
+from showrun.language import ngettext
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -38,7 +40,7 @@ def purses(request: HttpRequest, slug: str) -> HttpResponse:
         "show": show,
         "here": "money",
         "results": purses_released(show),
-        "ways": [(way.value, WAYS_SAID[way]) for way in MONEY_OUT],
+        "ways": [(way.value, _(WAYS_SAID[way])) for way in MONEY_OUT],
     }
     return render(request, "reports/purses.html", context)
 
@@ -48,14 +50,18 @@ def _pay(request: HttpRequest, show: Show) -> str:
     number = int(asked) if asked.isdecimal() and len(asked) < 18 else 0
     result = Result.objects.filter(show_class__show=show, pk=number).first()
     if result is None:
-        raise NotFound("This show has no such result.")
+        raise NotFound(_("This show has no such result."))
     way = request.POST.get("method", "")
     if way and way not in {one.value for one in MONEY_OUT}:
-        raise InvalidInput("Cash, cheque, transfer, or set against what is owed: choose one.")
+        raise InvalidInput(_("Cash, cheque, transfer, or set against what is owed: choose one."))
     made = pay_purses(
         result=result, method=Method(way) if way else None, by=person_of(request.user), at=now()
     )
     if not made:
-        return f"The purses of {result.show_class.name} were paid already."
+        told = _("The purses of {show_class} were paid already.")
+        return told.format(show_class=result.show_class.name)
     total = dollars(sum(amount_of(one) for one in made))
-    return f"{len(made)} purse{'' if len(made) == 1 else 's'} of {result.show_class.name}: {total}."
+    told = ngettext(
+        "{n} purse of {show_class}: {total}.", "{n} purses of {show_class}: {total}.", len(made)
+    )
+    return told.format(n=len(made), show_class=result.show_class.name, total=total)
