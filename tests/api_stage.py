@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tests.live import LiveShow
+from tests.warm_show import WarmShow
 
 VISITORS = ("office", "phone", "owner", "stranger", "nobody")
 CSRF = "a" * 32
@@ -55,7 +55,7 @@ def build() -> None:
 class Stage:
     """The shows, served."""
 
-    live: LiveShow
+    live: WarmShow
     sessions: dict[str, str]
     token: str
     values: list[dict[str, Any]]
@@ -63,7 +63,8 @@ class Stage:
     @classmethod
     def serve(cls, data: Path) -> Stage:
         """Build the shows and start a web server on them."""
-        live = LiveShow(data, more={"API_REQUESTS_PER_MINUTE": "1000000"}).migrate()
+        live = WarmShow(data, more={"API_REQUESTS_PER_MINUTE": "1000000"})
+        live.migrate()
         source = "from tests.api_stage import build; build()"
         told = live.manage("shell", "--no-imports", "-c", source).splitlines()[-1]
         live.start_web()

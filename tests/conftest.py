@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sqlite3
 from collections.abc import Iterator
@@ -11,9 +12,9 @@ from datetime import UTC, datetime
 import pytest
 from django.core.cache import cache
 from django.db import connection
+from hypothesis import settings
 
 from judging.tasks import plan_job_task
-from tests.live import LiveShow
 from tests.migrated import put_migrated
 from tests.people import (  # noqa: F401  fixtures
     conflicted_judge,
@@ -30,9 +31,28 @@ from tests.people import (  # noqa: F401  fixtures
     trail,
 )
 from tests.tampered import let_flush_empty_guarded_tables
+from tests.warm_show import WarmShow
+
+# What holds for all is tried with so many made-up cases, where a test does not ask for another
+# number. `--hypothesis-profile=thorough` tries many more.
+settings.register_profile("everyday", max_examples=40)
+settings.register_profile("thorough", max_examples=1_000, deadline=None)
+settings.load_profile("everyday")
+# For `tests/mutation`: the same cases every time, and a slow machine is no fault.
+settings.register_profile(
+    "mutation", deadline=None, derandomize=True, database=None, max_examples=25
+)
 
 # Stories that take minutes come first, so that at the end no core waits for another's last file.
-LONGEST = ("tests/flows/test_demo_run.py", "tests/services/", "tests/browser/", "tests/flows/")
+LONGEST = (
+    "tests/flows/test_demo_run.py",
+    "tests/browser/test_every_page.py",
+    "tests/browser/test_walk_judge.py",
+    "tests/services/",
+    "tests/browser/",
+    "tests/flows/",
+    "tests/house/test_static.py",
+)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -43,6 +63,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         return next((n for n, start in enumerate(LONGEST) if where.startswith(start)), len(LONGEST))
 
     items.sort(key=rank)
+
+
+def pytest_collection_finish() -> None:
+    """What is there by now stays: let the collector of garbage not look through it again."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 50)
 
 
 @pytest.fixture(scope="session")
@@ -93,7 +120,8 @@ def queued(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 @pytest.fixture(scope="session")
 def live_show(tmp_path_factory: pytest.TempPathFactory):
     """The invented show, served by a real web server of its own."""
-    live = LiveShow(tmp_path_factory.mktemp("live")).prepare()
+    live = WarmShow(tmp_path_factory.mktemp("live"))
+    live.prepare()
     live.start_web()
     yield live
-    live.stop_web()
+    live.close()

@@ -84,6 +84,7 @@ class Cast:
             "class_id": class_of(show).pk,
             "kind": Paper.Kind.FEEDBACK.value,
             "form": "yaml",
+            "guide_name": "office",
             "library_card": next(iter(library_cards())),
             "token": make_calendar_link(show=show, by=office_of(show), at=AT)[1],
         }

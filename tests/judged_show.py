@@ -54,6 +54,7 @@ from judging.rules.round.events import BATCH_MAX
 from showrun.shows.actions.plan_show import give_role, person_for, plan_show
 from showrun.shows.models import Person, Show, ShowClass
 from showrun.shows.rules.access import Role
+from tests.remembered import remembered
 from tests.round_events import answer, clear, concern, hand_in, mark, not_inspected, remark
 from tests.small_card import RIGS, SCORECARD, SECTIONS
 
@@ -87,6 +88,7 @@ Value = int | str | Decimal | Callable[[Judge, Entry, Criterion], int | str | De
 # --- The show before judging ---------------------------------------------------------------
 
 
+@remembered
 def build_show(
     *,
     slug: str = "three-kettles",

@@ -19,7 +19,7 @@ import httpx
 
 from showrun.project.demo.drive import Person
 from showrun.project.management.services_for_tests import free_port
-from tests.migrated import put_migrated
+from tests.migrated import migrate_postgres, put_migrated
 
 ROOT = Path(__file__).resolve().parents[1]
 UP_WITHIN_S = 60
@@ -83,7 +83,7 @@ class LiveShow:
         """Make the database; nothing is in it yet."""
         self.data.mkdir(parents=True, exist_ok=True)
         if self.database:
-            self.manage("migrate", "--verbosity", "0")
+            migrate_postgres(self.database, self.data)
         else:
             put_migrated(self.sqlite_file)
         return self

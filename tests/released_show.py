@@ -26,10 +26,12 @@ from tests.judged_show import (
     steward_of,
 )
 from tests.people import PersonFactory
+from tests.remembered import remembered
 
 LATER = AT + timedelta(minutes=20)
 
 
+@remembered
 def judged_with_purse() -> Show:
     """A show, all cards in, whose trail class has a purse of $900 and 45 minutes for queries."""
     show = build_show(n_judges=3, judges_per_section=3, kin=False)

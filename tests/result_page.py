@@ -13,8 +13,10 @@ from judging.actions.compute_result import compute_result
 from judging.models import Result
 from showrun.shows.models import Person, Show
 from tests.judged_show import AT, build_show, class_of, mark_everything, office_of
+from tests.remembered import remembered
 
 
+@remembered
 def judged_by_three() -> Show:
     """A show whose three judges saw every wagon; every card is in."""
     show = build_show(n_judges=3, judges_per_section=3, kin=False)

@@ -13,6 +13,7 @@ from judging.queries.announcements import changed_times, told_of_entry
 from showrun.errors import Conflict, InvalidInput, NotYet
 from showrun.shows.models import AuditEntry
 from tests.judged_show import AT, build_show, judge_of, office_of, open_window
+from tests.remembered import remembered
 
 pytestmark = pytest.mark.django_db
 
@@ -20,6 +21,7 @@ LATER = timedelta(minutes=17)
 
 
 @pytest.fixture
+@remembered
 def show():
     show = build_show()
     open_window(show)

@@ -16,6 +16,7 @@ from showrun.shows.models import AuditEntry, Show
 from tests.judged_show import AT, class_of, entry_of, office_of, steward_of
 from tests.released_show import LATER, change_marks, change_one_mark, judged_with_purse, released
 from tests.released_show import signed as sign_again
+from tests.remembered import remembered
 
 pytestmark = pytest.mark.django_db
 
@@ -23,6 +24,7 @@ SOON = AT + timedelta(minutes=10)
 
 
 @pytest.fixture
+@remembered
 def show() -> Show:
     show = judged_with_purse()
     released(show)

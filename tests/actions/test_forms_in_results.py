@@ -30,6 +30,7 @@ from tests.judged_show import (
     pair,
     send,
 )
+from tests.remembered import remembered
 from tests.small_card import SCORECARD
 
 pytestmark = pytest.mark.django_db
@@ -69,6 +70,7 @@ def given(judge, entry, row):
 
 
 @pytest.fixture
+@remembered
 def show():
     """Two judges, three wagons; the panel is drawn and nothing is marked."""
     show = build_show(n_judges=2, n_entries=3, kin=False, scorecard=CARD)

@@ -33,6 +33,7 @@ from tests.judged_show import (
     rows_of,
     send,
 )
+from tests.remembered import remembered
 from tests.round_events import clear, opened, rig_found
 from tests.small_card import RIGS
 
@@ -45,6 +46,7 @@ TOO_LATE = IN_GRACE + timedelta(minutes=1)
 
 
 @pytest.fixture
+@remembered
 def show():
     """A show with its window published."""
     show = build_show()

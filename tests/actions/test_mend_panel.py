@@ -35,11 +35,13 @@ from tests.judged_show import (
     pair,
     send,
 )
+from tests.remembered import remembered
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+@remembered
 def show():
     show = build_show()
     open_window(show)

@@ -38,12 +38,14 @@ from tests.judged_show import (
     rows_of,
     send,
 )
+from tests.remembered import remembered
 from tests.tampered import unguarded
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+@remembered
 def show() -> Show:
     made = build_show(n_entries=3, n_judges=3)
     draw_panel(made)

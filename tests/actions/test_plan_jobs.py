@@ -24,6 +24,7 @@ from judging.rules.windows.verify import faults
 from showrun.errors import Conflict, InvalidInput, NotYet
 from showrun.shows.models import AuditEntry, Show
 from tests.judged_show import BEFORE, build_show, draw_panel, judge_of, office_of, open_window
+from tests.remembered import remembered
 
 pytestmark = pytest.mark.django_db
 DRAW = PlanJob.Kind.DRAW
@@ -31,6 +32,7 @@ LATER = BEFORE + timedelta(minutes=1)
 
 
 @pytest.fixture
+@remembered
 def show() -> Show:
     made = build_show()
     draw_panel(made)

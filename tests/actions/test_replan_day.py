@@ -34,6 +34,7 @@ from tests.judged_show import (
     pair,
     send,
 )
+from tests.remembered import remembered
 from tests.round_events import opened
 
 pytestmark = pytest.mark.django_db
@@ -44,6 +45,7 @@ def minute(m):
 
 
 @pytest.fixture
+@remembered
 def show():
     show = build_show(n_entries=8, n_judges=4)
     open_window(show)

@@ -34,6 +34,7 @@ from tests.judged_show import (
     send,
     steward_of,
 )
+from tests.remembered import remembered
 from tests.round_events import rig_found
 from tests.small_card import RIGS
 
@@ -45,6 +46,7 @@ FOUR_UP = {**DROP, "hitch": "four_up"}
 
 
 @pytest.fixture
+@remembered
 def show():
     """A show of two judges and three wagons, marked but for J1's card of wagon 1."""
     show = build_show(n_judges=2, n_entries=3, kin=False)

@@ -15,11 +15,13 @@ from showrun.errors import Conflict, InvalidInput
 from showrun.shows.models import AuditEntry, Show
 from tests.judged_show import AT, build_show, class_of, entry_of, mark_everything, office_of
 from tests.released_show import LATER, change_marks, released, signed
+from tests.remembered import remembered
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+@remembered
 def show() -> Show:
     show = build_show(n_entries=3, n_judges=3, judges_per_section=3, kin=False)
     mark_everything(show)

@@ -26,11 +26,13 @@ from tests.judged_show import (
     office_of,
     open_window,
 )
+from tests.remembered import remembered
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+@remembered
 def show() -> Show:
     made = build_show()
     draw_panel(made)

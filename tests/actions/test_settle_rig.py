@@ -24,6 +24,7 @@ from tests.judged_show import (
     rows_of,
     send,
 )
+from tests.remembered import remembered
 from tests.round_events import rig_found
 from tests.small_card import RIGS
 
@@ -36,6 +37,7 @@ State = RigReport.State
 
 
 @pytest.fixture
+@remembered
 def show():
     """Three judges who all sit at every section of wagon 1: drop tongue, team of two."""
     show = build_show(n_judges=3, judges_per_section=3, n_entries=2, kin=False)

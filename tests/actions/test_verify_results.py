@@ -25,12 +25,14 @@ from tests.judged_show import (
     pair,
     send,
 )
+from tests.remembered import remembered
 from tests.tampered import unguarded
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+@remembered
 def show() -> Show:
     """A show judged and computed."""
     show = build_show()

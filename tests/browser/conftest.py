@@ -14,7 +14,7 @@ from playwright.sync_api import Browser, BrowserContext, Playwright, sync_playwr
 from judging.rules.cards.scorecard import Mark, MarkState
 from tests.browser.round_page import RoundPage
 from tests.browser.small_show import SmallShow
-from tests.browser.warm_show import WarmShow
+from tests.warm_show import WarmShow
 
 CHROMIUM = os.environ.get("TEST_CHROMIUM", "/usr/bin/chromium")
 # A test must not reach for the network on the browser's own account.
@@ -27,19 +27,20 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+ORGANIZER = "opal.renner@showrun.example"  # whom whoever runs the service has named
 PHONE = {"width": 390, "height": 844}
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def driver() -> Iterator[Playwright]:
-    """What drives the browser; for a module only, as its event loop bars Django's ORM."""
+    """What drives the browser; for this folder only, as its event loop bars Django's ORM."""
     if shutil.which(CHROMIUM) is None:
         pytest.skip(f"no Chromium at {CHROMIUM}; set TEST_CHROMIUM")
     with sync_playwright() as found:
         yield found
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def browser(driver: Playwright) -> Iterator[Browser]:
     """A headless Chromium."""
     found = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
@@ -75,7 +76,17 @@ def phone(new_context: Callable[..., BrowserContext], live_show) -> Iterator[Rou
 @pytest.fixture(scope="session")
 def live_show(tmp_path_factory: pytest.TempPathFactory) -> Iterator[WarmShow]:
     """The invented show, served by a real web server of its own that starts and stops quickly."""
-    live = WarmShow(tmp_path_factory.mktemp("live"))
+    yield from served(WarmShow(tmp_path_factory.mktemp("live")))
+
+
+@pytest.fixture(scope="module")
+def own_service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[WarmShow]:
+    """A service of a file's own, where it may add shows that no other file looks at."""
+    yield from served(WarmShow(tmp_path_factory.mktemp("own"), more={"SHOW_PLANNERS": ORGANIZER}))
+
+
+def served(live: WarmShow) -> Iterator[WarmShow]:
+    """The show with its web server, ended when it is not asked for any more."""
     live.prepare()
     live.start_web()
     yield live

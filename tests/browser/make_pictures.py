@@ -1,4 +1,4 @@
-"""Photograph the README's pages from the invented show: `python -m tests.browser.make_pictures`.
+"""Photograph the pages of README and guides: `python -m tests.browser.make_pictures`.
 
 A service of its own is driven from entry to award sheet; on the way the pages are looked at in
 a real Chromium. With a folder as argument, every other page is photographed into it as well,
@@ -18,9 +18,15 @@ from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
 
+import django
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
+# What drives the show reads its models, so the project is loaded before it.
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "showrun.project.settings.test")
+django.setup()
+
+# ruff: noqa: E402
 from showrun.project.demo.drive import Drive
 from showrun.project.demo.scenario import Scenario, read_scenario
 from showrun.project.management.services_for_tests import Missing, find_chromium
@@ -29,9 +35,13 @@ from tests.browser.round_page import RoundPage
 from tests.live import LiveShow
 
 FOLDER = Path(__file__).parent / "pictures"
+GUIDES = Path(__file__).parents[2] / "showrun/project/static/show/guides"
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync"]
 DESK, PHONE = {"width": 1100, "height": 760}, {"width": 390, "height": 844}
+# At once: a page that still glides is photographed halfway.
+TO_TOP = "one => one.scrollIntoView({ behavior: 'instant' })"
 LARGEST = 150_000  # bytes
+LARGEST_IN_GUIDES = 80_000
 # What a judge's phone shows while it stands at its first wagon.
 ON_THE_GROUND = datetime(2027, 5, 15, 14, 6, tzinfo=UTC)
 JUDGE, MARKS = "abara", ("8", "7", "9", "6")
@@ -41,17 +51,22 @@ PAGES = (
 )
 
 
-def keep(shot: bytes, name: str) -> None:
+def keep(shot: bytes, name: str, folder: Path = FOLDER, largest: int = LARGEST) -> None:
     """Write a picture with as few colours as keep it small."""
     picture = Image.open(BytesIO(shot)).convert("RGB")
     for colours in (128, 64, 32, 16):
         reduced = picture.quantize(colours, dither=Image.Dither.NONE)
-        reduced.save(FOLDER / f"{name}.png", optimize=True)
-        size = (FOLDER / f"{name}.png").stat().st_size
-        if size < LARGEST:
+        reduced.save(folder / f"{name}.png", optimize=True)
+        size = (folder / f"{name}.png").stat().st_size
+        if size < largest:
             print(f"{name}.png: {size // 1000} kB, {colours} colours")
             return
-    raise SystemExit(f"{name}.png stays above {LARGEST} bytes; photograph less of the page.")
+    raise SystemExit(f"{name}.png stays above {largest} bytes; photograph less of the page.")
+
+
+def for_guide(page: Page, name: str) -> None:
+    """Photograph what stands on the screen for a guide."""
+    keep(page.screenshot(), name, GUIDES, LARGEST_IN_GUIDES)
 
 
 @dataclass
@@ -106,6 +121,10 @@ class Stage:
             self.visit(page, start)
             if name:
                 keep(page.screenshot(), name)
+                for_guide(page, "office-start")
+                self.visit(page, f"{start}window/")
+                page.locator("#fits-h").evaluate(TO_TOP)
+                for_guide(page, "office-window")
             for part in PAGES:
                 self.look_at(page, start + part, f"office-{when}-{part.strip('/') or 'start'}")
 
@@ -121,6 +140,7 @@ class Stage:
             self.snap(page, "round-declared")
             phone.read_declared()
             self.snap(page, "round-list")
+            for_guide(page, "judge-list")
             context.set_offline(True)
             phone.open_card(phone.entries()[0])
             for row, mark in zip(phone.rows(), MARKS, strict=False):
@@ -128,8 +148,9 @@ class Stage:
             phone.unfold(phone.rows()[len(MARKS)])
             phone.expect_waiting(len(MARKS))
             # The marks, and the keys of the row that is open.
-            phone.row(phone.rows()[0]).evaluate("row => row.scrollIntoView()")
+            phone.row(phone.rows()[0]).evaluate(TO_TOP)
             keep(page.screenshot(), "round")
+            for_guide(page, "judge-card")
             self.snap(page, "round-card")
             phone.to_list()
             self.snap(page, "round-list-offline")
@@ -149,6 +170,12 @@ class Stage:
             self.visit(page, entry)
             page.wait_for_selector(".facts")
             keep(page.screenshot(), "entry")
+            for_guide(page, "exhibitor-entry")
+            page.locator("#results").evaluate(TO_TOP)
+            for_guide(page, "exhibitor-result")
+            page.get_by_role("link", name="What to prepare").click()
+            page.get_by_role("heading", name="First: lay").evaluate(TO_TOP)
+            for_guide(page, "exhibitor-prepare")
             for address, name in ((entry, "entry"), (f"/shows/{slug}/enter/", "enter")):
                 self.look_at(page, address, name)
         with self.context() as context:
@@ -202,7 +229,7 @@ def main(review: Path | None) -> None:
     chromium = find_chromium(os.environ)
     if isinstance(chromium, Missing):
         sys.exit(chromium.reason)
-    for folder in (FOLDER, review):
+    for folder in (FOLDER, GUIDES, review):
         if folder is not None:
             folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix="showrun-pictures-") as name, sync_playwright() as play:

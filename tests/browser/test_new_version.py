@@ -11,20 +11,29 @@ from tests.browser.round_page import RoundPage
 pytestmark = pytest.mark.browser
 
 EVENTS = "**/api/v1/device/events"
+# Just after the signal is back a look may fail; whoever looks again finds it, or says so in time.
 LOOK_FOR_UPDATE = """async () => {
     const found = await navigator.serviceWorker.getRegistration('/round/');
-    await found.update();
-    while (!found.waiting) await new Promise(go => setTimeout(go, 50));
+    for (const until = Date.now() + 30000; !found.waiting;) {
+        if (Date.now() > until) throw new Error('no new version came');
+        await found.update().catch(() => undefined);
+        await new Promise(go => setTimeout(go, 50));
+    }
 }"""
 HALF_AN_UPDATE = """async () => {
     const found = await navigator.serviceWorker.getRegistration('/round/');
-    const came = new Promise((go) => found.addEventListener('updatefound', () => {
+    let ended = '';
+    found.addEventListener('updatefound', () => {
         const coming = found.installing;
-        const done = () => ['installed', 'redundant'].includes(coming.state) && go(coming.state);
-        coming.addEventListener('statechange', done);
-    }));
-    await found.update().catch(() => undefined);
-    return came;
+        coming.addEventListener('statechange', () => {
+            if (['installed', 'redundant'].includes(coming.state)) ended = coming.state;
+        });
+    });
+    for (const until = Date.now() + 30000; !ended && Date.now() < until;) {
+        await found.update().catch(() => undefined);
+        await new Promise(go => setTimeout(go, 50));
+    }
+    return ended;
 }"""
 CACHES = "caches.keys()"
 # What a phone kept that fetched its round from the service before it knew of rigs and forms.

@@ -24,9 +24,9 @@ from tests.browser.kept_show import CROWD, JUDGES, ROWS, SINGLE, SLUG, Field
 from tests.browser.kill import crash_page, kill_browser
 from tests.browser.relay import BadLine, Trouble, relayed
 from tests.browser.round_page import RoundPage
-from tests.browser.warm_show import WarmShow
 from tests.soak.phone import EVENTS
 from tests.soak.phone import Phone as Screenless
+from tests.warm_show import WarmShow
 
 pytestmark = pytest.mark.browser
 

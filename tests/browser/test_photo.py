@@ -77,17 +77,18 @@ def test_a_photo_is_made_small_bare_and_sent_after_the_marks(phone, live_show, s
         assert MAKER.encode() not in made
     assert MAKER.encode() in camera_picture()["buffer"]
 
-    asked: list[str] = []
+    answered: list[str] = []
 
     def note(request: Request) -> None:
-        asked.append(request.url.rpartition("/")[2])
+        answered.append(request.url.rpartition("/")[2])
 
-    phone.page.on("request", note)
+    # Not when it is asked: it may be on its way already.
+    phone.page.on("requestfinished", note)
     phone.page.unroute("**/api/v1/device/**")
     phone.sync()
     expect(phone.page.locator("#sync")).to_contain_text("✓ All sent", timeout=20_000)
-    assert asked.index("events") < asked.index("photos")
-    assert asked.count("photos") == 2
+    assert answered.index("events") < answered.index("photos")
+    assert answered.count("photos") == 2
     there = phone.server_visit(entry)["photos"]
     assert sorted(one["criterion"] for one in there) == sorted(["", row])
     assert all(one["jpeg"] is None for one in kept_photos(phone.page))

@@ -31,6 +31,7 @@ from tests.judged_show import (
     pair,
     send,
 )
+from tests.remembered import remembered
 from tests.round_events import rig_found
 
 pytestmark = pytest.mark.django_db
@@ -45,6 +46,7 @@ OFFICE_PAGES = (
 
 
 @pytest.fixture
+@remembered
 def show() -> Show:
     """Three wagons, each seen by J1; entry 1 has a drop tongue."""
     show = build_show(n_entries=3, n_judges=2, kin=False)

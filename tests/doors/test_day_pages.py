@@ -29,6 +29,7 @@ from tests.judged_show import (
     steward_of,
 )
 from tests.people import PersonFactory
+from tests.remembered import remembered
 from tests.round_events import opened
 
 pytestmark = pytest.mark.django_db
@@ -50,6 +51,7 @@ def clock(monkeypatch):
 
 
 @pytest.fixture
+@remembered
 def show():
     show = build_show(n_entries=6)
     open_window(show)

@@ -25,11 +25,13 @@ from tests.judged_show import (
     rows_of,
     send,
 )
+from tests.remembered import remembered
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+@remembered
 def show() -> Show:
     show = build_show()
     open_window(show)

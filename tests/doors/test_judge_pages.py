@@ -193,7 +193,7 @@ def test_a_conflict_with_somebody_seated_asks_for_another_draw(show: Show):
     ("changed", "sentence"),
     [
         ({"judge": ""}, "Which judge?"),
-        ({"entry": ""}, "Which entry?"),
+        ({"entry": ""}, "Which wagon?"),
         ({"kind": ""}, "What kind of conflict?"),
         ({"kind": "other", "reason": ""}, "Say what the conflict is."),
         ({"reason": "x" * 201}, "at most 200"),

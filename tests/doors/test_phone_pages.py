@@ -35,6 +35,7 @@ from tests.judged_show import (
     send,
     steward_of,
 )
+from tests.remembered import remembered
 from tests.tampered import unguarded
 from tests.window_page import address, client_of, press, read, said
 
@@ -42,6 +43,7 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+@remembered
 def show() -> Show:
     made = build_show(n_entries=3, n_judges=3)
     draw_panel(made)

@@ -31,6 +31,7 @@ from tests.judged_show import (
 )
 from tests.people import PersonFactory
 from tests.pictures import picture
+from tests.remembered import remembered
 
 pytestmark = pytest.mark.django_db
 
@@ -42,6 +43,7 @@ def files(settings: Any, tmp_path: Path) -> Path:
 
 
 @pytest.fixture
+@remembered
 def show() -> Show:
     show = build_show()
     draw_panel(show)

@@ -21,11 +21,13 @@ from tests.judged_show import (
     open_window,
 )
 from tests.problems import problem
+from tests.remembered import remembered
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("queued")]
 
 
 @pytest.fixture
+@remembered
 def show() -> Show:
     made = build_show()
     draw_panel(made)

@@ -121,7 +121,7 @@ def test_no_conflict_is_offered_or_taken(cast: Cast):
     form |= {"do": "conflict", "conflict-judge": str(judge_of(cast.show).pk)}
     answered = client.post(f"/shows/{cast.show.slug}/office/judges/", form)
     assert answered.status_code == 422
-    assert "Choose an entry." in answered.content.decode()
+    assert "Choose a wagon." in answered.content.decode()
 
 
 def test_papers_know_nothing_of_it(cast: Cast):

@@ -28,6 +28,7 @@ from tests.judged_show import (
     steward_of,
 )
 from tests.problems import problem
+from tests.remembered import remembered
 from tests.result_page import block, computed, judged_by_three, page, press, results, said
 
 pytestmark = pytest.mark.django_db
@@ -40,6 +41,7 @@ def show() -> Show:
 
 
 @pytest.fixture
+@remembered
 def gappy() -> Show:
     """Three judges of every wagon; J3's card of wagon 4 never came in."""
     show = build_show(n_judges=3, judges_per_section=3, kin=False)

@@ -24,11 +24,13 @@ from tests.judged_show import (
     steward_of,
 )
 from tests.released_show import LATER, announcer_of, released, signed
+from tests.remembered import remembered
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
+@remembered
 def show() -> Show:
     show = build_show(n_entries=3, n_judges=3, judges_per_section=3, kin=False)
     mark_everything(show)

@@ -28,12 +28,14 @@ from tests.judged_show import (
     office_of,
     open_window,
 )
+from tests.remembered import remembered
 from tests.window_page import address, client_of, press, read, said
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("queued")]
 
 
 @pytest.fixture
+@remembered
 def show() -> Show:
     made = build_show()
     draw_panel(made)

@@ -22,6 +22,9 @@ import pytest
 import yaml
 from pypdf import PdfReader
 
+# Its workers give way to whatever else is tested at the same time.
+pytestmark = pytest.mark.timeout(1_200)
+
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "fixtures_demo"
 CARDS = ROOT / "judging" / "library" / "cards"
@@ -40,7 +43,7 @@ def run(tmp_path_factory):
         capture_output=True,
         text=True,
         check=False,
-        timeout=600,
+        timeout=1_100,
         env=env,
     )
     assert done.returncode == 0, f"{done.stdout[-3000:]}\n{done.stderr[-3000:]}"

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from pypdf import PdfReader
+from weasyprint.urls import URLFetchingError
 
 from entries.models import CrewMember, Entry
 from judging.models import CardMark, Criterion, Placing, Remark, Result
@@ -271,6 +272,26 @@ def test_only_our_own_assets_are_loaded(address: str) -> None:
     reader = PdfReader(BytesIO(drawn.data))
     assert not reader.attachments
     assert "Here" in reader.pages[0].extract_text()
+
+
+def test_a_sheet_is_the_same_after_others_and_where_every_style_is_read_anew(
+    result: Result, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sheets of one thread share what was read of styles and fonts; none may mark the next."""
+    papers = [paper_of(result, kind, 1) for kind in ("award", "feedback")]
+    first = [lay_out(paper).data for paper in papers]
+    again = [lay_out(paper).data for paper in reversed(papers)]
+    assert again == first[::-1]
+    alone = pdf.Styles()
+    monkeypatch.setattr(alone, "taken_from", lambda _page: [])  # the links stay, and are followed
+    monkeypatch.setattr(pdf, "STYLES", alone)
+    assert [lay_out(paper).data for paper in papers] == first
+
+
+def test_a_style_sheet_that_is_not_there_is_no_sheet_without_style(result: Result) -> None:
+    html = FRAME.replace("</head>", '<link rel="stylesheet" href="asset:reports/no.css"></head>')
+    with pytest.raises(URLFetchingError, match="no asset"):
+        pdf.draw(html, title="T", lang="en", made_at=datetime(2027, 5, 15, tzinfo=UTC))
 
 
 def test_our_own_fonts_are_in_the_file(result: Result) -> None:

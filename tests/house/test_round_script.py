@@ -17,6 +17,7 @@ from tests.house.tree import ROOT, project_files, read
 
 HOME = Path("judging/round_script")
 SERVED = Path("judging/static/judging/offline")
+WORDS = Path("judging/locale/es/LC_MESSAGES/djangojs.po")
 LARGEST = 60_000  # bytes of the page's script as it travels, packed
 NO_NETWORK = ("ENOTFOUND", "EAI_AGAIN", "ETIMEDOUT", "ECONNREFUSED", "ECONNRESET", "ENETUNREACH")
 
@@ -76,6 +77,7 @@ def copy(tmp_path_factory: pytest.TempPathFactory) -> Path:
     top = tmp_path_factory.mktemp("round-script")
     ours = [path for path in project_files() if HOME in path.parents]
     ours += [path for path in project_files() if path.parent == Path("tests/vectors")]
+    ours += [path for path in project_files() if path == WORDS]
     for path in ours:
         (top / path).parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(ROOT / path, top / path)

@@ -19,11 +19,12 @@ TOP_LEVEL = (
     *("README.md", "DEVELOPERS.md", "LICENSE", "manage.py", "pyproject.toml", "requirements.lock"),
     *("showrun", "entries", "judging", "reports", "tests", "docker", "fixtures_demo", ".*"),
 )
-BINARY = (".png", ".woff2", ".ico")
+BINARY = (".png", ".woff2", ".ico", ".mo")
 # App labels from the ground up; a row may point at its own storey or at one below.
 STOREYS = ("shows", "entries", "judging", "reports")
 # Text the templates take as ready HTML, and why each may be.
 READY_HTML = {
+    "showrun/shows/web/guides.py": "our own Markdown, drawn with raw HTML off; a test sends some",
     "judging/web/phones.py": "the QR code of a pairing link: an SVG drawn here, no one's words",
 }
 TEMPLATES = [path for path in files_ending(".html") if "templates" in path.parts]

@@ -66,7 +66,7 @@ def stage(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stage]:
     """Both shows, served once for this file."""
     served = Stage.serve(tmp_path_factory.mktemp("described"))
     yield served
-    served.live.stop_web()
+    served.live.close()
 
 
 def with_real_ids(case: Case, stage: Stage, which: int) -> Case:

@@ -26,7 +26,8 @@ import pytest
 from psycopg import sql
 
 from showrun.project.management.services_for_tests import Missing, a_postgres
-from tests.live import ROOT, LiveShow
+from tests.live import ROOT
+from tests.warm_show import WarmShow
 
 pytestmark = pytest.mark.services
 
@@ -55,8 +56,6 @@ except BackupRefused as fault:
 # being judged.
 STAGE = """
 import json
-import django
-django.setup()
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from entries.models import Entry
@@ -79,7 +78,7 @@ print(json.dumps(phones))
 """
 
 
-def read(service: LiveShow, query: str) -> list[tuple[Any, ...]]:
+def read(service: WarmShow, query: str) -> list[tuple[Any, ...]]:
     """Ask the database itself, past the service."""
     if service.database:
         with psycopg.connect(service.database) as connection:
@@ -88,7 +87,7 @@ def read(service: LiveShow, query: str) -> list[tuple[Any, ...]]:
         return database.execute(query).fetchall()
 
 
-def events_in(service: LiveShow) -> list[str]:
+def events_in(service: WarmShow) -> list[str]:
     """Every touch the database has, by its id without dashes."""
     found = read(service, "SELECT id FROM judging_roundevent")
     return [str(one).replace("-", "") for (one,) in found]
@@ -141,7 +140,7 @@ class Phone:
 @pytest.fixture(params=["sqlite", "postgresql"])
 def pair_of_machines(
     request: pytest.FixtureRequest, tmp_path: Path
-) -> Iterator[tuple[LiveShow, LiveShow]]:
+) -> Iterator[tuple[WarmShow, WarmShow]]:
     """The machine the show runs on, and an empty one."""
     with ExitStack() as until:
         addresses = ["", ""]
@@ -155,13 +154,13 @@ def pair_of_machines(
                 for which in ("here", "there")
             ]
         here, there = (
-            LiveShow(tmp_path / name, address)
+            WarmShow(tmp_path / name, address)
             for name, address in zip(("here", "there"), addresses, strict=True)
         )
         here.migrate()
         there.data.mkdir()
         for one in (here, there):
-            until.callback(one.stop_web)
+            until.callback(one.close)
         yield here, there
 
 
@@ -178,7 +177,7 @@ def own_database(server: str, name: str, until: ExitStack) -> str:
     return f"{server}/{name}"
 
 
-def run(service: LiveShow, *words: str) -> subprocess.CompletedProcess[str]:
+def run(service: WarmShow, *words: str) -> subprocess.CompletedProcess[str]:
     """Run Python on a machine's data."""
     return subprocess.run(
         [sys.executable, *words],
@@ -191,14 +190,13 @@ def run(service: LiveShow, *words: str) -> subprocess.CompletedProcess[str]:
     )
 
 
-def staged(service: LiveShow) -> list[dict[str, Any]]:
+def staged(service: WarmShow) -> list[dict[str, Any]]:
     """Build both shows on a machine; return the phones of the one being judged."""
-    done = run(service, "-c", STAGE)
-    assert done.returncode == 0, done.stderr[-2000:]
-    return list(json.loads(done.stdout.splitlines()[-1]))
+    told = service.manage("shell", "--no-imports", "-c", STAGE)
+    return list(json.loads(told.splitlines()[-1]))
 
 
-def a_reader(service: LiveShow) -> ExitStack:
+def a_reader(service: WarmShow) -> ExitStack:
     """Read on and on, so that what SQLite keeps meanwhile stays in its log beside the file."""
     until = ExitStack()
     if not service.database:
@@ -216,7 +214,7 @@ def until_so(so: Any, limit_s: float = 60) -> None:
 
 
 def test_a_backup_of_a_running_service_brings_back_all_that_was_kept(
-    pair_of_machines: tuple[LiveShow, LiveShow], tmp_path: Path
+    pair_of_machines: tuple[WarmShow, WarmShow], tmp_path: Path
 ) -> None:
     here, there = pair_of_machines
     phones = [Phone(here.url, one["token"], one["rows"]) for one in staged(here)]

@@ -27,6 +27,7 @@ from showrun.project.management.services_for_tests import (
     own_postgres,
     own_redis,
 )
+from tests.migrated import migrate_postgres
 from tests.worker_stage import REDIS, WorkerStage
 
 PATIENCE_S = 240
@@ -70,12 +71,10 @@ draw_paper.lay_out = lay_out
 
 PREPARE = """
 import django; django.setup()
-from django.core.management import call_command
 from django.utils.timezone import now
 from reports.actions.want_certificates import want_certificates
 from reports.actions.want_papers import want_papers
 from tests import papers_stage as stage
-call_command("migrate", verbosity=0)
 show = stage.show()
 card = stage.scorecard(show, n_sections=2, n_rows=2)
 result = stage.released_class(show, card, n_entries=%d, n_judges=2, wagon_names=[
@@ -184,7 +183,9 @@ class ServedStage(Stage):
     def on(cls, folder: Path, postgres: OwnPostgres, redis: OwnRedis) -> Self:
         stage = cls(folder)
         stage.postgres, stage.redis = postgres, redis
-        stage.env |= {"DATABASE_URL": f"{postgres.url}/postgres", "BROKER_URL": f"{redis.url}/0"}
+        database = f"{postgres.url}/postgres"
+        migrate_postgres(database, folder)
+        stage.env |= {"DATABASE_URL": database, "BROKER_URL": f"{redis.url}/0"}
         return stage
 
     def rows(self, sql: str) -> list[tuple[Any, ...]]:

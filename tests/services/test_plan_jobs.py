@@ -39,8 +39,6 @@ plan_jobs.PATIENCE = timedelta(seconds=1)
 
 PREPARE = """
 import django; django.setup()
-from django.core.management import call_command
-call_command("migrate", verbosity=0)
 from judging.models import PlanJob, Window
 from tests import judged_show as stage
 from datetime import time, timedelta

@@ -19,8 +19,8 @@ import pytest
 
 from showrun.project.management.services_for_tests import Missing, own_postgres
 from tests.browser.kept_show import JUDGES, ROWS, Field
-from tests.live import LiveShow
 from tests.soak.phone import BATCH, EVENTS, Phone
+from tests.warm_show import WarmShow
 
 PATIENCE_S = 120
 pytestmark = pytest.mark.services
@@ -103,9 +103,10 @@ def test_the_database_stops_while_phones_send(tmp_path: Path) -> None:
         postgres = own_postgres(until)
         if isinstance(postgres, Missing):
             pytest.skip(postgres.reason)
-        live = LiveShow(tmp_path, f"{postgres.url}/postgres").migrate()
+        live = WarmShow(tmp_path, f"{postgres.url}/postgres")
+        until.callback(live.close)
+        live.migrate()
         live.start_web()
-        until.callback(live.stop_web)
         show = Field.prepare(live)
         with Sending(show).begun() as sending:
             sending.until(0.2)
@@ -126,10 +127,11 @@ def test_the_database_stops_while_phones_send(tmp_path: Path) -> None:
 
 @pytest.fixture
 def on_sqlite(tmp_path: Path) -> Iterator[Field]:
-    live = LiveShow(tmp_path).migrate()
+    live = WarmShow(tmp_path)
+    live.migrate()
     live.start_web()
     yield Field.prepare(live)
-    live.stop_web()
+    live.close()
 
 
 def children(pid: int) -> list[int]:

@@ -35,14 +35,12 @@ CELERY_BEAT_SCHEDULE = {
 PREPARE = """
 import django; django.setup()
 from datetime import timedelta
-from django.core.management import call_command
 from django.utils.timezone import now
 from reports.actions.want_papers import want_papers
 from reports.tasks import queue_papers
 from tests import papers_stage as stage
-call_command("migrate", verbosity=0)
 show = stage.show()
-stage.released_class(show, stage.scorecard(show), n_entries=18)
+stage.released_class(show, stage.scorecard(show), n_entries=9)
 queue_papers(want_papers(show=show, by=None, at=now() - timedelta(seconds=1)))
 """
 
@@ -111,7 +109,7 @@ def kill_while_drawing(stage: Stage, worker: subprocess.Popen[bytes]) -> int:
 def test_papers_outlive_a_killed_worker(stage: Stage) -> None:
     stage.run(PREPARE)
     total = len(stage.papers())
-    assert total >= 18 + 3
+    assert total >= 9 + 3
     assert stage.states() == {"wanted": total}
 
     first = stage.start_worker()

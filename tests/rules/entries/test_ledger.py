@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -94,21 +97,31 @@ def test_only_fee_deposit_and_other_are_charged(account: Account):
             deed(account, 100)
 
 
-def test_what_is_no_posting_is_refused():
-    for deed in (
-        lambda: payment(Method.CASH, 0),
-        lambda: payment(Method.CASH, -5),
-        lambda: pay_back(Method.ONLINE, 5),
-        lambda: pay_for(Account.TRAVEL, 5, Method.ONLINE),
-        lambda: pay_for(Account.FEES, 5, None),
-        lambda: take_to_bank(Account.BANK, 5),
-        lambda: Line(Account.CASH, 0),
-        lambda: demand_balance([]),
-        lambda: demand_balance([Line(Account.CASH, 1), Line(Account.FEES, -2)]),
-        lambda: reverse([Line(Account.CASH, 1), Line(Account.FEES, -2)]),
-    ):
-        with pytest.raises(ValueError, match=r"."):
-            deed()
+@pytest.mark.parametrize(
+    ("deed", "told"),
+    [
+        (lambda: payment(Method.CASH, 0), "A posting is of more than nothing."),
+        (lambda: payment(Method.CASH, -5), "A posting is of more than nothing."),
+        (lambda: pay_back(Method.ONLINE, 5), "Nothing is paid out online."),
+        (lambda: pay_for(Account.TRAVEL, 5, Method.ONLINE), "Nothing is paid out online."),
+        (lambda: pay_for(Account.FEES, 5, None), "fees is not paid out to exhibitors."),
+        (lambda: take_to_bank(Account.BANK, 5), "bank is not taken to the bank."),
+        (lambda: Line(Account.CASH, 0), "A line has an amount."),
+        (lambda: demand_balance([]), "A posting has two lines at least."),
+        (lambda: demand_balance([Line(Account.CASH, 1)]), "A posting has two lines at least."),
+        (
+            lambda: demand_balance([Line(Account.CASH, 1), Line(Account.FEES, -2)]),
+            "Debits and credits differ by 1 cents.",
+        ),
+        (
+            lambda: reverse([Line(Account.CASH, 1), Line(Account.FEES, -2)]),
+            "Debits and credits differ by 1 cents.",
+        ),
+    ],
+)
+def test_what_is_no_posting_is_refused_with_its_reason(deed: Callable[[], object], told: str):
+    with pytest.raises(ValueError, match=f"^{re.escape(told)}$"):
+        deed()
 
 
 def test_a_printing_shops_month_comes_out_as_in_the_textbook():

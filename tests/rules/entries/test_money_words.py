@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -47,3 +49,24 @@ def test_a_balance_is_said_from_both_sides():
     assert balance_words(100) == "$1.00 to pay"
     assert balance_words(0) == "settled"
     assert balance_words(-100) == "$1.00 in the exhibitor's favor"
+    # One cent is owed as any other amount is.
+    assert balance_words(1) == "$0.01 to pay"
+    assert balance_words(-1) == "$0.01 in the exhibitor's favor"
+
+
+def test_an_amount_may_lack_its_dollars_and_may_be_as_large_as_is_said():
+    assert read_dollars(".50") == 50
+    assert read_dollars(plain_amount(LARGEST_CENTS)) == LARGEST_CENTS
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ("five", "An amount in dollars, please, such as 150 or 150.50."),
+        ("0.00", "More than nothing, please."),
+        (plain_amount(LARGEST_CENTS + 1), f"At most {dollars(LARGEST_CENTS)} at once, please."),
+    ],
+)
+def test_a_refused_amount_is_told_what_would_do(typed: str, told: str):
+    with pytest.raises(ValueError, match=f"^{re.escape(told)}$"):
+        read_dollars(typed)

@@ -75,11 +75,12 @@ def test_each_kind_of_value_is_written_in_one_way(value: Any, told: Any) -> None
 _VALUES = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False)
     | st.text(st.characters(exclude_categories=["Cs"])),
-    lambda inner: st.lists(inner) | st.dictionaries(st.text("abc"), inner),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text("abc"), inner, max_size=4),
+    max_leaves=12,
 )  # fmt: skip
 
 
-@given(st.dictionaries(st.text("abc_", min_size=1), _VALUES))
+@given(st.dictionaries(st.text("abc_", min_size=1), _VALUES, max_size=8))
 def test_a_row_is_one_line_and_reads_back_as_it_was(row: dict[str, Any]) -> None:
     line = write_line(row)
     assert line.count(b"\n") == 1 and line.endswith(b"\n")

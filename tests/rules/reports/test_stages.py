@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from reports.rules.stages import Counts, State, next_stage, stages
+from reports.rules.stage_words import Counts
+from reports.rules.stages import State, next_stage, stages
 
 # What each stage needs on top of the one before it, in the order of the day.
 DAY: list[tuple[str, dict[str, object]]] = [

@@ -73,3 +73,17 @@ def test_the_interval_holds_the_truth_as_often_as_is_said() -> None:
         found = icc_rotating([n for n, _ in cards], [j for _, j in cards], score)
         held += found.low <= of_wagons / (of_wagons + of_judges + of_rest) <= found.high
     assert held >= 0.85 * shows
+
+
+def test_four_wagons_are_enough_to_tell() -> None:
+    found = icc_rotating(*long(SHROUT_FLEISS[:4]))
+    assert found.value == pytest.approx(icc(SHROUT_FLEISS[:4]).agreement_single.value, abs=1e-4)
+
+
+@pytest.mark.parametrize("which", ["entry", "judge"])
+def test_every_mark_needs_its_wagon_and_its_judge(which: str) -> None:
+    entry, judge, score = long(SHROUT_FLEISS)
+    short = {"entry": entry, "judge": judge}
+    short[which] = short[which][:-1]
+    with pytest.raises(ValueError, match=f"24 scores but 23 {which} labels"):
+        icc_rotating(short["entry"], short["judge"], score)

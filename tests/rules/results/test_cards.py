@@ -163,3 +163,26 @@ def test_an_entry_seen_by_one_judge_cannot_be_checked() -> None:
     table = card_table(analyse(read_marks(entry[keep], judge[keep], row[keep], score[keep])))
     odd = odd_cards(table)
     assert [odd.entry[card] for card in np.flatnonzero(np.isnan(odd.statistic))] == [2]
+
+
+def test_two_rows_that_say_the_same_say_a_pattern_at_the_same_size() -> None:
+    """Arithmetic: least squares over twice the same figures has the same slope."""
+    rng = np.random.default_rng(4)
+    entry, judge = (axis.ravel() for axis in np.indices((9, 3)))
+    score = np.round(rng.normal(6, 1, 27), 1)
+    once = card_table(analyse(read_marks(entry, judge, ["fire"] * 27, score)))
+    twice = card_table(
+        analyse(
+            read_marks(
+                np.tile(entry, 2), np.tile(judge, 2), ["fire"] * 27 + ["water"] * 27,
+                np.tile(score, 2),
+            )
+        )
+    )  # fmt: skip
+    pattern = np.asarray((once.judge == 1) * once.entry, dtype=np.float64)
+    assert added(twice, pattern).slope == pytest.approx(added(once, pattern).slope)
+    design = np.column_stack(
+        [*(entry == n for n in range(9)), *(judge == n for n in (1, 2)), (judge == 1) * entry]
+    ).astype(float)
+    slope = np.linalg.lstsq(design, score, rcond=None)[0][-1]
+    assert added(once, pattern).slope == pytest.approx(slope)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from hashlib import sha256
 from random import Random
 
 import numpy as np
@@ -197,3 +198,19 @@ def test_the_hash_does_not_hang_on_an_order() -> None:
     assert result_hash(lines=[LINE, other], gaps=[GAP, gap], **REST) == result_hash(
         lines=[other, LINE], gaps=[gap, dict(reversed(GAP.items()))], **REST
     )
+
+
+def test_the_hash_is_of_one_text_so_that_a_result_released_long_ago_keeps_its_own() -> None:
+    """FIPS 180-4 over JSON with its keys in order, written out here by hand."""
+    text = (
+        '{"gaps":["{\\"entry\\": 4, \\"handed_in\\": false, \\"judge\\": \\"J3\\", '
+        '\\"rows\\": 2, \\"section\\": \\"food\\"}"],"inputs":"ab","method":"plain",'
+        '"placings":[[4,1,"61.00",[["food","21.00"],["trail","40.00"]],6000]],"rule_version":"3"}'
+    )
+    assert result_hash(lines=[LINE], gaps=[GAP], **REST) == sha256(text.encode()).hexdigest()
+
+
+def test_several_sections_by_places_are_named_together() -> None:
+    case = drawn_case(4, by_places=["Best outfit", "Best camp"])
+    refused = class_result(replace(case, method="judge_adjusted")).refused
+    assert "Best outfit, Best camp are judged by places only" in refused

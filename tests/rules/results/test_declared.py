@@ -68,3 +68,11 @@ def test_what_is_shown_adds_up(cents: int, weights: list[int]) -> None:
     shown = purse_shown(cents, [str(weight) for weight in weights])
     assert sum(shown.prizes) == cents
     assert sum(shown.level_for_first) == sum(shown.prizes[:2])
+
+
+def test_a_rung_below_two_others_names_both() -> None:
+    names = {"trail": "Trail", "food": "Food", "camp": "Camp"}
+    assert ladder_in_words(["trail", "food", "camp"], names)[2].sentence == (
+        "Camp can never decide: level in the total and in Trail and Food, "
+        "wagons are level in Camp too."
+    )

@@ -253,3 +253,13 @@ def test_every_check_says_what_it_means_and_what_not() -> None:
     for meaning in MEANINGS.values():
         for sentence in (meaning.looks_at, meaning.means, meaning.does_not_mean):
             assert sentence.endswith(".") and 20 < len(sentence) < 160
+
+
+def test_the_figures_of_three_judges_are_said_whole() -> None:
+    said = checked(clean_show(np.random.default_rng(1), (8, 3, 10), PLAIN)).cannot_know
+    assert said[:3] == (
+        "Three judges: two who err alike make the third look odd, and one in six favours of two "
+        "points goes unseen.",
+        "What all judges have in common, a shared liking or a shared mistake, cannot be seen.",
+        "A slip of one to three points mostly cannot be told from a judge's opinion.",
+    )

@@ -126,3 +126,46 @@ def test_no_form_reaches_beyond_its_size(form: str) -> None:
     pairs = re.findall(r"(-?[\d.]+) (-?[\d.]+)", outline(form, 0, 0, 4))
     assert pairs
     assert all(abs(float(x)) <= 4 and abs(float(y)) <= 4 for x, y in pairs)
+
+
+def test_a_circle_is_two_half_arcs_that_end_where_they_began() -> None:
+    """SVG 1.1, 8.3.8 (from memory): `a rx ry turn large sweep dx dy`, measured from where it is."""
+    path = outline("circle", 10, 20, 4)
+    begun = re.match(r"M(\S+) (\S+?)a", path)
+    assert begun and (float(begun[1]), float(begun[2])) == (10 - 4, 20)
+    arcs = re.findall(r"a(\S+) (\S+) 0 1 0 (\S+) (-?[\d.]+)", path)
+    assert [(float(a), float(b)) for a, b, _, _ in arcs] == [(4, 4), (4, 4)]
+    assert [(float(dx), float(dy)) for _, _, dx, dy in arcs] == [(8, 0), (-8, 0)]
+    assert path.endswith("Z")
+
+
+@pytest.mark.parametrize(
+    ("form", "corners"), [("square", 4), ("triangle", 3), ("wedge", 3), ("diamond", 4)]
+)
+def test_a_form_with_corners_is_closed_and_has_as_many(form: str, corners: int) -> None:
+    path = outline(form, 0, 0, 4)
+    assert path.endswith("Z")
+    assert len(set(re.findall(r"[ML](\S+ -?[\d.]+)", path))) == corners
+
+
+def test_the_scale_ends_at_the_frame_and_the_title_counts_the_wagons() -> None:
+    panel = judges(2)
+    one, three = (
+        points_chart("Harness", wagons(count, panel, False), panel, POSSIBLE) for count in (1, 3)
+    )
+    assert one and three
+    assert one.title == "Harness: each judge's points of 1 wagon"
+    assert three.title == "Harness: each judge's points of 3 wagons"
+    for drawn in (one, three):
+        xs = [x for x, _ in drawn.ticks]
+        assert xs == sorted(set(xs))
+        assert xs[-1] <= drawn.width
+        dots = [dot.x for row in drawn.rows for dot in row.dots]
+        assert xs[0] <= min(dots) <= max(dots) <= xs[-1]
+
+
+def test_the_key_says_who_wears_which_form_and_stands_clear_of_its_words() -> None:
+    drawn = points_chart("Harness", wagons(3, judges(3), False), judges(3), POSSIBLE)
+    assert drawn
+    assert [item.dot.title for item in drawn.key] == [f"J{n} Judge Number {n}" for n in (1, 2, 3)]
+    assert all(item.dot.x + RADIUS < item.text_x for item in drawn.key)

@@ -1,11 +1,14 @@
 """What judges are asked: short, about the right thing, without blame, the same once."""
 
 import math
+import re
 
 import pytest
+from django.utils import translation
 
 from judging.models import Question
 from judging.rules.results.panel_checks import MEANINGS
+from judging.rules.results.question_sentences import said
 from judging.rules.results.question_words import (
     LONGEST,
     asked_about,
@@ -85,3 +88,29 @@ def test_marks_have_one_fingerprint_and_other_marks_another() -> None:
         asked_about([(1, "hubs", "7"), *marks[1:]]),
     }
     assert len(others | {asked_about(marks)}) == 5
+
+
+@pytest.mark.parametrize("sentence", SENTENCES)
+def test_a_question_as_it_was_kept_is_said_in_the_readers_language(sentence: str) -> None:
+    assert said(sentence) == sentence
+    with translation.override("es"):
+        words = said(sentence)
+    assert re.findall(r"[0-9.]*[0-9]", words) == re.findall(r"[0-9.]*[0-9]", sentence)
+    assert words.startswith(("Revise por favor", "Vea por favor", "En el día "))
+    assert "{" not in words
+
+
+def test_a_question_that_was_cut_short_is_said_as_it_was_kept() -> None:
+    short = mark_question(999, "long name " * 60, "10", "10.0")
+    with translation.override("es"):
+        assert said(short) == short
+
+
+def test_a_swap_asks_the_other_judge_only_where_two_could_have_made_it() -> None:
+    asked = (
+        "Please look at your cards of wagons 3 and 12: each fits the other wagon better. Could "
+        "one have been filled in for the other?{} If both are right, say so. If not, say so and "
+        "both come back to you; nothing is changed unless you do."
+    )
+    assert swap_question(3, 12) == asked.format("")
+    assert swap_question(3, 12, pair=True) == asked.format(" The other judge is asked too.")

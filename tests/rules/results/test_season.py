@@ -133,3 +133,7 @@ def test_places_and_shows_that_cannot_be_are_refused():
         points_of_place([Decimal(1)], 0)
     with pytest.raises(ValueError, match="At least one"):
         standings([], [Decimal(1)], 0)
+
+
+def test_a_place_may_be_worth_nothing_and_the_first_as_much_as_is_said():
+    assert read_table(["10000", "5", "0"]) == (Decimal(10000), Decimal(5), Decimal(0))

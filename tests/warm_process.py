@@ -1,7 +1,7 @@
 """A process that has the project loaded, and forks for every command and every web server.
 
 Loading the project takes longer than nearly everything the tests ask of it. Whoever starts this
-(`tests/browser/warm_show.py`) tells it what to do and hears of it in lines of JSON. When it is
+(`tests/warm_show.py`) tells it what to do and hears of it in lines of JSON. When it is
 told nothing more, its web servers end with it.
 """
 

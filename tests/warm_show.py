@@ -55,7 +55,7 @@ class WarmShow(LiveShow):
         """Tell the process what to do, and hear what came of it."""
         if self._warm is None:
             self._warm = subprocess.Popen(
-                [sys.executable, "-m", "tests.browser.warm_process"],
+                [sys.executable, "-m", "tests.warm_process"],
                 env=self.env,
                 cwd=ROOT,
                 stdin=subprocess.PIPE,

@@ -1,0 +1,91 @@
+"""What exhibitors and the public read of a released show, in Spanish."""
+
+from __future__ import annotations
+
+import re
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.urls import reverse
+
+from entries.models import Entry
+from judging.models import Criterion, Result, Section
+from tests import papers_stage as stage
+from tests.doors.test_language import data_of, english_in, reading
+
+pytestmark = pytest.mark.django_db
+# What stands in English says so and is read out so; what people wrote stands in a `bdi`.
+IN_ENGLISH = re.compile(r'<(\w+)\b[^>]*\blang="en"[^>]*>.*?</\1>|<bdi>.*?</bdi>', re.DOTALL)
+
+TITLES = (
+    "How to Make Eveners", "American Farming and Stock Raising",
+    "Evener Width on Horse Drawn Mowers", "Working Three Horses",
+    "Elementary Lessons in the Physics of Agriculture", "Farm Implements",
+    "Farrow's Manual of Military Training", "BDS Safety Rules",
+)  # fmt: skip
+
+
+@pytest.fixture
+def result(db: None) -> Result:
+    show = stage.show()
+    return stage.released_class(show, stage.scorecard(show, n_sections=3), n_entries=4)
+
+
+@pytest.fixture
+def entry(result: Result) -> Entry:
+    return Entry.objects.get(show=result.show_class.show, number=2)
+
+
+def own_words(entry: Entry) -> list[str]:
+    """The show's, the card's and the entry's own words."""
+    show = entry.show
+    words = data_of(show, entry)
+    words += Section.objects.filter(scorecard__show=show).values_list("name", flat=True)
+    rows = Criterion.objects.filter(section__scorecard__show=show)
+    words += [one for row in rows for one in (row.name, row.guidance) if one]
+    words += Entry.objects.filter(show=show).values_list("wagon_name", flat=True)
+    return [one for one in words if one] + [str(one) for one in show.cautions or []]
+
+
+def english_of(answer: Any, entry: Entry) -> list[str]:
+    """The English lines of a page, beside data, titles of books and what is marked as English."""
+    page = IN_ENGLISH.sub(" ", answer.content.decode())
+    return english_in(SimpleNamespace(content=page.encode()), *own_words(entry), *TITLES)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["home", "show", "show-card", "results", "prepare", "handbook", "show-handbook", "evener",
+     "seasons", "my-entry", "my-feedback", "my-outfits", "paper-check-form"],
+)  # fmt: skip
+def test_an_exhibitor_reads_the_page_in_spanish(entry: Entry, result: Result, name: str) -> None:
+    slug = [entry.show.slug]
+    addresses: dict[str, tuple[str, list[Any]]] = {
+        "home": ("reports:home", []),
+        "show": ("judging:show", slug),
+        "show-card": ("judging:show-card", slug),
+        "results": ("judging:results", slug),
+        "prepare": ("judging:prepare", slug),
+        "handbook": ("judging:handbook", []),
+        "show-handbook": ("judging:show-handbook", slug),
+        "evener": ("judging:evener", []),
+        "seasons": ("judging:seasons", []),
+        "my-entry": ("reports:my-entry", [entry.pk]),
+        "my-feedback": ("reports:my-feedback", [entry.pk, result.show_class_id]),
+        "my-outfits": ("reports:my-outfits", []),
+        "paper-check-form": ("reports:paper-check-form", []),
+    }
+    view, args = addresses[name]
+    answer = reading(entry.exhibitor).get(reverse(view, args=args))
+    assert answer.status_code == 200
+    assert '<html lang="es"' in answer.content.decode()
+    assert english_of(answer, entry) == []
+
+
+def test_places_and_dates_are_said_as_spanish_says_them(entry: Entry, result: Result) -> None:
+    address = reverse("reports:my-feedback", args=[entry.pk, result.show_class_id])
+    page = reading(entry.exhibitor).get(address).content.decode()
+    assert "lugar</strong>" in page
+    day = reading(None).get(reverse("judging:show", args=[entry.show.slug])).content.decode()
+    assert re.search(r"\b\d{1,2} de (enero|febrero|marzo|abril|mayo|junio|julio|agosto)", day)

@@ -1,0 +1,41 @@
+"""Who may plan a show, its address, and its classes."""
+
+from __future__ import annotations
+
+import pytest
+
+from showrun.shows.rules.planning import address_of, classes_in, may_plan
+
+ME = "cook@showrun.example"
+
+
+@pytest.mark.parametrize(
+    ("office", "named", "may"),
+    [
+        (False, [], False),  # a stranger on a new service
+        (True, [], True),
+        (True, ["else@showrun.example"], True),
+        (False, [ME.upper()], True),
+        (False, ["else@showrun.example"], False),
+    ],
+)
+def test_who_may_plan(office: bool, named: list[str], may: bool):
+    assert may_plan(ME, runs_an_office=office, named=named) is may
+
+
+def test_an_address_is_short_plain_and_free():
+    taken: list[str] = []
+    for _ in range(12):
+        address = address_of("  Días del Río: " + "very " * 20, 2027, taken)
+        assert len(address) <= 50
+        assert address not in taken
+        assert address.startswith("dias-del-rio-very")
+        taken.append(address)
+    assert address_of("***", 2027, []) == "show-2027"
+
+
+def test_classes_are_read_line_by_line():
+    found = classes_in(["  Trail   wagon ", "", "Trail-wagon", "Trail wagon", "!!!"])
+    assert [one["name"] for one in found] == ["Trail wagon", "Trail-wagon", "!!!"]
+    assert [one["code"] for one in found] == ["trail_wagon", "trail_wagon_2", "class"]
+    assert classes_in(["", "  "]) == []
