@@ -123,7 +123,7 @@ def make_venv(lock: Path, lock_fd: int | None) -> None:
         if run([base, "-m", "venv", str(VENV)], lock_fd):
             sys.exit("Making .venv failed; the reason is above.")
     pins = sum("==" in line for line in lock.read_text().splitlines())
-    say(f"Installing {pins} pinned packages from {lock.relative_to(ROOT)} (under a minute) ...")
+    say(f"Installing {pins} pinned packages from {lock.relative_to(ROOT)} (a minute or two) ...")
     pinned = ["--require-hashes", "--only-binary", ":all:", "-r", str(lock)]
     uv = shutil.which("uv")
     installers = [[uv, "pip", "install", "--quiet", "--python", str(python)]] if uv else []
