@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from django.contrib.postgres.operations import AddIndexConcurrently
 from django.db import migrations, models
+from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.operations.base import Operation
 from django.db.models import NOT_PROVIDED
 
@@ -20,6 +21,8 @@ from tests.house.tree import APPS, ROOT, read
 
 # The last migration of each app that servers may have had already.
 GIVEN_OUT = {"shows": 3, "entries": 3, "judging": 6, "reports": 4}
+# The one that does for a new database what those given out did one after another.
+FROM_NOTHING = "0001_from_nothing"
 # Put into a new migration beside an operation that is meant all the same, with why.
 REASON = "BESIDE_A_RUNNING_VERSION"
 # Tables that grow with every touch: an index made in one go would hold phones up on PostgreSQL.
@@ -103,9 +106,23 @@ def test_new_migrations_let_the_version_before_go_on() -> None:
 def test_the_migrations_given_out_are_all_there() -> None:
     for label, last in GIVEN_OUT.items():
         home = ROOT / ("showrun/shows" if label == "shows" else label) / "migrations"
-        assert sorted(int(one.name[:4]) for one in home.glob("[0-9]*.py"))[:last] == list(
-            range(1, last + 1)
-        )
+        numbers = sorted(int(o.name[:4]) for o in home.glob("[0-9]*.py") if o.stem != FROM_NOTHING)
+        assert numbers[:last] == list(range(1, last + 1))
+
+
+def test_a_new_database_and_one_that_went_step_by_step_come_to_the_same() -> None:
+    at_once = MigrationLoader(None)
+    step_by_step = MigrationLoader(None, replace_migrations=False)
+    assert {one for one in at_once.graph.nodes if one[1] == FROM_NOTHING} == {
+        (label, FROM_NOTHING) for label in GIVEN_OUT
+    }
+    models, walked = at_once.project_state().models, step_by_step.project_state().models
+    assert models.keys() == walked.keys()
+    for key, one in models.items():
+        for kind in ("constraints", "indexes"):
+            for state in (one, walked[key]):
+                state.options.get(kind, []).sort(key=lambda rule: rule.name)
+        assert one == walked[key], key
 
 
 TEXT = models.CharField(max_length=9)

@@ -54,7 +54,7 @@ def looked_through(backup: OpenBackup) -> Iterator[Path]:
             f"The backup is of {manifest.engine}; this service uses {connection.vendor}. Set "
             "DATABASE_URL to the same kind, or move shows one by one with export_show."
         )
-    there = {".".join(key) for key in MigrationLoader(None, ignore_no_migrations=True).graph.nodes}
+    there = {".".join(key) for key in MigrationLoader(None).disk_migrations}
     if newer := sorted(set(manifest.migrations) - there):
         raise BackupRefused(
             f"The backup is of a newer version of this program: it has had {newer[-1]}, which is "
