@@ -51,7 +51,7 @@ class Deed(StrEnum):
     RUN_FOOD = N_("set up food rounds, draw their tables, close their marks")
     TAKE_DISHES = N_("take dishes in and log temperatures")
     RUN_PEOPLE = N_("give roles in the show and take them back")
-    RUN_TERMS = N_("set the show's terms of entering")
+    RUN_TERMS = N_("set the show's name, days, classes and terms of entering")
     RUN_MONEY = N_("keep the show's ledger")
     RUN_CAMP = N_("lay out the camp")
     CHECK_IN = N_("check wagons in")

@@ -23,7 +23,7 @@ from showrun.shows.actions.plan_show import plan_show
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import may_plan_shows, person_of
 from showrun.shows.rules.planning import address_of, classes_in
-from showrun.shows.web.office_form import OfficeForm
+from showrun.shows.web.days_form import DaysForm
 
 if TYPE_CHECKING:
     from django.utils.functional import _StrPromise
@@ -43,15 +43,6 @@ ZONES = [
 ]
 CAP, MINUTES, OPENS = 20, 300, time(8)
 MOST_CLASSES = 20
-A_DAY = {
-    "required": lazy("A day, please."),
-    "invalid": lazy("A day such as 2027-05-14, please."),
-}
-
-
-def _day(label: _StrPromise, **more: Any) -> forms.DateField:
-    picker = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
-    return forms.DateField(label=label, widget=picker, error_messages=A_DAY, **more)
 
 
 def _count(label: _StrPromise, initial: int, most: int, **more: Any) -> forms.IntegerField:
@@ -66,29 +57,9 @@ def _count(label: _StrPromise, initial: int, most: int, **more: Any) -> forms.In
     )
 
 
-class PlanForm(OfficeForm):
+class PlanForm(DaysForm):
     """What a show cannot begin without; all else has a page of its own later."""
 
-    name = forms.CharField(
-        label=lazy("Name of the show"),
-        max_length=120,
-        widget=forms.TextInput(attrs={"autofocus": True, "autocomplete": "off"}),
-        error_messages={"required": lazy("What is the show called?")},
-    )
-    ground = forms.CharField(
-        label=lazy("Ground"),
-        help_text=lazy("Where it is, as people find it."),
-        max_length=160,
-        widget=forms.TextInput(attrs={"autocomplete": "off"}),
-        error_messages={"required": lazy("Where is the show?")},
-    )
-    starts_on = _day(lazy("First day"))
-    ends_on = _day(
-        lazy("Last day"), required=False, help_text=lazy("Empty: the first day is the last.")
-    )
-    judged_on = _day(
-        lazy("Day of judging"), required=False, help_text=lazy("Empty: the first day.")
-    )
     opens = forms.TimeField(
         label=lazy("Judging starts at"),
         initial=OPENS,
@@ -116,6 +87,10 @@ class PlanForm(OfficeForm):
         error_messages={"required": lazy("At least one class.")},
     )
 
+    def __init__(self, data: Any = None) -> None:
+        super().__init__(data)
+        self.fields["name"].widget.attrs["autofocus"] = True
+
     def clean_classes(self) -> list[dict[str, str]]:
         """Return the classes one by one."""
         found = classes_in(self.cleaned_data["classes"].splitlines())
@@ -124,18 +99,6 @@ class PlanForm(OfficeForm):
         if any(len(one["name"]) > 120 for one in found):
             raise forms.ValidationError(_("A class's name has 120 letters at most."))
         return found
-
-    def clean(self) -> dict[str, Any]:
-        """Fill in the days left empty, and hold the day of judging to the show's days."""
-        given: dict[str, Any] = super().clean() or {}
-        first = given.get("starts_on")
-        if first is None:
-            return given
-        last = given["ends_on"] = given.get("ends_on") or first
-        judged = given["judged_on"] = given.get("judged_on") or first
-        if last >= first and not first <= judged <= last:
-            self.add_error("judged_on", _("A day of the show, please."))
-        return given
 
 
 def _plan(given: dict[str, Any], by: Person, at: datetime) -> Show:
