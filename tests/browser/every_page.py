@@ -112,7 +112,9 @@ class EveryPage:
 
     def _ask(self, who: str, route: str) -> bool:
         reply = self.tab(who).context.request.get(
-            self.live.url + self.addresses[route], max_redirects=0
+            self.live.url + self.addresses[route],
+            max_redirects=0,
+            max_retries=2,  # of a connection that the server closes while it is taken again
         )
         assert reply.status < 500, reply.status
         return reply.status != 302 and reply.headers.get("content-type", "").startswith("text/html")

@@ -73,7 +73,7 @@ def judge_all(slug: str) -> None:
     from tests import judged_show as stage
 
     show = Show.objects.get(slug=slug)
-    now = datetime.now(UTC)
+    now = datetime.now(UTC) - timedelta(seconds=5)  # the release lies behind on any machine
     stage.mark_everything(show)
     for show_class in show.classes.all():
         result = compute_result(show_class=show_class, by=stage.office_of(show), at=now)
