@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.contrib.auth import login
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
@@ -12,6 +11,7 @@ from showrun.language import gettext as _
 from showrun.shows.actions.plan_show import person_for
 from showrun.shows.models import Person
 from showrun.shows.web.joining import JoinForm, email_in
+from showrun.shows.web.let_in import let_in
 from showrun.shows.web.limits import AN_ADDRESS, limited
 from showrun.shows.web.sign_in import safe_next
 
@@ -30,7 +30,7 @@ def join(request: HttpRequest) -> HttpResponse:
     form = JoinForm(request.POST if request.method == "POST" else None, auto_id="%s")
     if request.method == "POST" and form.is_valid():
         person = person_for(email=email, name=form.cleaned_data["name"])
-        login(request, person, backend=BACKEND)
+        let_in(request, person, backend=BACKEND)
         messages.success(request, _("Welcome, {person}. You are signed in.").format(person=person))
         return redirect(following)
     context = {

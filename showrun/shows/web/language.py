@@ -9,8 +9,6 @@ import re
 from collections.abc import Callable
 
 from django.conf import settings
-from django.contrib.auth.signals import user_logged_in
-from django.dispatch import receiver
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import translation
@@ -54,12 +52,6 @@ class LanguageMiddleware:
         answer.headers.setdefault("Content-Language", language)
         patch_vary_headers(answer, ("Accept-Language", "Cookie"))
         return answer
-
-
-@receiver(user_logged_in)
-def keep_what_is_spoken(user: Person, **_told: object) -> None:
-    """Keep the language a person signs in in."""
-    keep_language(person=user, language=translation.get_language() or "")
 
 
 @require_POST

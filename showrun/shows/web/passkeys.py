@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.contrib.auth import login
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
@@ -26,6 +25,7 @@ from showrun.shows.models import Person
 from showrun.shows.queries import person_of
 from showrun.shows.rules.passkeys import NAME_MAX
 from showrun.shows.web.ceremony import ADD, SIGN_IN, ask, asked, demand_place, place_of
+from showrun.shows.web.let_in import let_in
 from showrun.shows.web.limits import AN_ADDRESS, SPAN_S, address_of, count_asks, limited
 from showrun.shows.web.sign_in import SignInForm, safe_next
 
@@ -137,6 +137,6 @@ def sign_in_by_passkey(request: HttpRequest) -> HttpResponse:
             "passkey_fault": refused.detail,
         }
         return render(request, "shows/sign_in.html", context, status=refused.status)
-    login(request, person, backend=BACKEND)
+    let_in(request, person, backend=BACKEND)
     messages.success(request, _("Signed in as {person}.").format(person=person))
     return redirect(following)

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from django import forms
 from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth import login, logout
+from django.contrib.auth import logout
 from django.contrib.auth.decorators import login_required
 from django.core.mail import send_mail
 from django.http import HttpRequest, HttpResponse
@@ -28,6 +28,7 @@ from showrun.shows.models import Person
 from showrun.shows.queries import person_of
 from showrun.shows.web.ceremony import place_of
 from showrun.shows.web.joining import joining_token
+from showrun.shows.web.let_in import let_in
 from showrun.shows.web.limits import AN_ADDRESS, SPAN_S, address_of, count_asks, limited
 from showrun.shows.web.office_form import OfficeForm
 
@@ -156,7 +157,7 @@ def sign_in_link(request: HttpRequest) -> HttpResponse:
         token = request.POST.get("sesame", "")
     else:
         token = request.GET.get("sesame", "")
-    # login() below renews the last sign-in itself, and that is what uses the link up; so a
+    # let_in() below renews the last sign-in itself, and that is what uses the link up; so a
     # mail program that opens the link only to look at it leaves it good.
     person = get_user(token, update_last_login=False)
     if not isinstance(person, Person):
@@ -165,7 +166,7 @@ def sign_in_link(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":
         context = {"person": person, "token": token, "next": following, "hide_sign_in": True}
         return render(request, "shows/sign_in_link.html", context)
-    login(request, person)
+    let_in(request, person)
     messages.success(request, _("Signed in as {person}.").format(person=person))
     return redirect(following)
 
