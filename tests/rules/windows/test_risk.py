@@ -286,3 +286,47 @@ def test_rotation_finish_refuses_what_makes_no_sense() -> None:
         rotation_finish(TWO, plan, visit_cv=0.2, pace_sd=0, runs=0)
     with pytest.raises(ValueError, match="share"):
         rotation_finish(TWO, plan, visit_cv=0.2, pace_sd=0, runs=5).quantile(1.5)
+
+
+def test_a_lognormal_time_is_above_nothing_and_may_be_short() -> None:
+    assert lognormal_chance(0, 1, 0.5) == lognormal_chance(-3, 1, 0.5) == 0
+    # Half of all times are below exp(mu), also where that is less than a minute.
+    assert lognormal_chance(0.5, math.log(0.5), 0.7) == pytest.approx(0.5)
+    assert lognormal_chance(0.25, math.log(0.5), 0.7) == pytest.approx(0.1610, abs=1e-4)
+
+
+def test_the_quick_formula_holds_for_visits_that_hardly_differ() -> None:
+    for window in (23.8, 24.0, 24.3):
+        exact = fits_probability([8] * 3, 0.02, window)
+        assert fenton_wilkinson([8] * 3, 0.02, window) == pytest.approx(exact, abs=0.005)
+
+
+def test_three_point_times_add_up_as_by_hand() -> None:
+    both = three_point([(2, 4, 12), (1, 1, 1), (3, 6, 9)])
+    assert both.mean == pytest.approx(5 + 1 + 6)
+    assert both.variance == pytest.approx((10 / 6) ** 2 + 1)
+    assert both.chance(12) == pytest.approx(0.5)
+    assert both.chance(12 + math.sqrt(both.variance)) == pytest.approx(0.8413, abs=1e-4)
+    assert both.quantile(0.5) == pytest.approx(12)
+    for share in (0.0, 1.0):
+        with pytest.raises(ValueError, match=r"^a share lies between 0 and 1, not at"):
+            both.quantile(share)
+    certain = three_point([(4, 4, 4)])
+    assert (certain.chance(4), certain.chance(3.9)) == (1, 0)
+
+
+def test_nine_of_ten_and_no_shared_pace_where_nothing_is_said() -> None:
+    assert quantile([8] * 15, 0.3) == quantile([8] * 15, 0.3, 0.9, fixed=0, pace_sd=0)
+    said = likely_wagons([8] * 20, 0.25, 120, fixed=0, pace_sd=0, at_least=0.9)
+    assert likely_wagons([8] * 20, 0.25, 120) == said
+    assert likely_wagons([8] * 20, 0.25, 130, fixed=10) == said
+
+
+def test_what_a_walking_panel_is_told_wrong_is_named() -> None:
+    for more, words in (
+        ({"window": NAN}, "^the window is nan"),
+        ({"window": 100, "walks": [-1, 2]}, "^a walk is -1"),
+        ({"window": 100, "walks": [1]}, "^there are 1 walks for 2 visits"),
+    ):
+        with pytest.raises(ValueError, match=words):
+            likely_wagons([8, 8], 0.2, **more)

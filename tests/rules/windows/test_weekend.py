@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
 from hypothesis import given
@@ -117,3 +117,43 @@ def test_what_makes_no_sense_is_refused() -> None:
         weekend(needs(0), days((8, 10)))
     with pytest.raises(ValueError, match="after it begins"):
         weekend(needs(5), days((10, 8)))
+    with pytest.raises(ValueError, match=r"^a day ends after it begins$"):
+        weekend(needs(5), days((8, 8)))
+    with pytest.raises(ValueError, match=r"^a margin is not below zero$"):
+        weekend([], [], margin_minutes=-1)
+    assert weekend(needs(1), days((8, 10)), margin_minutes=0).fits
+
+
+def test_half_an_hour_is_kept_where_nothing_is_said_and_no_day_has_less_than_no_room() -> None:
+    plan = weekend(needs(60), days((6, 16), (8, 8.5)))
+    assert plan.room_minutes == (540, 0)
+    assert plan.sentences == (
+        "The classes need 1 h in all; the 2 days have 9 h of daylight less 30 minutes at each end.",
+        "Friday has room for class 1; 480 minutes are left.",
+        "Saturday is free; 0 minutes are left.",
+    )
+
+
+def test_one_day_is_said_as_one() -> None:
+    plan = weekend(needs(45, 15), days((6, 8)), margin_minutes=15)
+    assert plan.sentences == (
+        "The classes need 1 h in all; the day has 1 h 30 min of daylight less 15 minutes at each "
+        "end.",
+        "Friday has room for class 1 and class 2; 30 minutes are left.",
+    )
+
+
+def test_a_day_begins_with_the_first_whole_minute_of_light() -> None:
+    light = DayRoom(
+        "Friday",
+        datetime(2027, 5, 14, 6, 0, 0, 20, tzinfo=UTC),
+        datetime(2027, 5, 14, 8, 0, 59, tzinfo=UTC),
+    )
+    place = weekend(needs(60), [light], margin_minutes=0).places[0]
+    assert place.starts_at == datetime(2027, 5, 14, 6, 1, tzinfo=UTC)
+    assert place.latest == (datetime(2027, 5, 14, 7, 0, tzinfo=UTC),)
+    shows_clock = timezone(timedelta(hours=-6))
+    there = DayRoom(
+        "Friday", light.first.astimezone(shows_clock), light.last.astimezone(shows_clock)
+    )
+    assert weekend(needs(60), [there], margin_minutes=0).places[0] == place
