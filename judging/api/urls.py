@@ -2,7 +2,18 @@
 
 from django.urls import path
 
-from judging.api import cards, device, food, office, photos, plans, questions, results, rigs
+from judging.api import (
+    cards,
+    device,
+    food,
+    office,
+    photos,
+    plans,
+    questions,
+    results,
+    rigs,
+    show_facts,
+)
 
 urlpatterns = [
     path("device/pair", device.Pair.as_view(), name="api-device-pair"),
@@ -32,6 +43,12 @@ urlpatterns = [
     path("plans/<int:job_id>/stop", plans.StopPlan.as_view(), name="api-plan-stop"),
     path("plans/<int:job_id>/use", plans.UsePlan.as_view(), name="api-plan-use"),
     path("plans/<int:job_id>/leave", plans.LeavePlan.as_view(), name="api-plan-leave"),
+    path("shows/<slug:slug>/facts", show_facts.Facts.as_view(), name="api-show-facts"),
+    path("shows/<slug:slug>/classes", show_facts.Classes.as_view(), name="api-classes"),
+    path("classes/<int:class_id>", show_facts.OneClass.as_view(), name="api-class"),
+    path(
+        "classes/<int:class_id>/remove", show_facts.RemoveClass.as_view(), name="api-class-remove"
+    ),
     path("shows/<slug:slug>/hours", office.Hours.as_view(), name="api-hours"),
     path("judges/<int:judge_id>/leave", office.Leave.as_view(), name="api-judge-leave"),
     path(

@@ -140,10 +140,18 @@ def test_what_is_decided_heeds_a_tag_where_one_is_sent(show: Show, office: Perso
     slug, first = show.slug, entry_of(show)
     card = show.classes.get(code="trail").pk
     declared = {"sections": ["harness"], "method": "plain", "judges_per_section": 2}
+    facts = {
+        "name": "Four Kettles",
+        "ground": "Here",
+        "judged_on": "2027-05-15",
+        "starts_on": "2027-05-14",
+        "ends_on": "2027-05-17",
+    }
     cases: list[tuple[str, str, Any]] = [
         (f"shows/{slug}/day", f"shows/{slug}/day", {"talk_minutes": 3}),
         (f"shows/{slug}", f"shows/{slug}/hours",
          {"opens_at": "2027-05-15T09:00:00-06:00", "minutes": 200}),
+        (f"shows/{slug}", f"shows/{slug}/facts", facts),
         (f"classes/{card}/declare", f"classes/{card}/declare", declared),
         (f"shows/{slug}/panel", f"shows/{slug}/panel", {"seed": 3}),
         (f"shows/{slug}/window", f"shows/{slug}/window/publish", {"accept_chance": True}),
