@@ -30,7 +30,7 @@ from entries.rules.places import HOLDS_A_PLACE, Status
 from showrun.errors import InvalidInput, NotYet
 from showrun.language import gettext as _
 from showrun.shows.models import Person
-from showrun.shows.queries import demand, person_of, roles_of, show_by_slug
+from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed, may
 
 LONGEST_REASON = 200  # letters, as kept
@@ -105,7 +105,7 @@ def _order(entry: Entry) -> tuple[int, int]:
 def entry_list(request: HttpRequest, slug: str) -> HttpResponse:
     """List the show's entries with what the office can decide about each."""
     show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    own_roles = demand(request.user, Deed.SEE_OFFICE, show)
     rows = entries_of(show).select_related("show").prefetch_related("animals")
     entries = sorted(rows, key=_order)
     waiting = sorted(entry.pk for entry in entries if entry.status == Status.WAITING)
@@ -116,12 +116,12 @@ def entry_list(request: HttpRequest, slug: str) -> HttpResponse:
         wanted = ""
     shown = [e for e in entries if not wanted or e.status == wanted]
     taken = sum(counts[status] for status in HOLDS_A_PLACE)
-    roles = roles_of(request.user, show)
-    may_decide = may(roles, Deed.RUN_ENTRIES)
+    may_decide = may(own_roles, Deed.RUN_ENTRIES)
     terms, at = terms_of(show), timezone.now()
     context = {
         "show": show,
         "here": "entries",
+        "own_roles": own_roles,
         "lines": [_line(entry, line_no, terms, at) for entry in shown],
         "tabs": [
             Tab("", _("All"), len(entries)),
@@ -134,7 +134,7 @@ def entry_list(request: HttpRequest, slug: str) -> HttpResponse:
         "offered": counts[Status.OFFERED],
         "may_decide": may_decide,
         "may_offer": may_decide and bool(waiting) and taken < show.entry_cap,
-        "may_check_in": may(roles, Deed.CHECK_IN),
+        "may_check_in": may(own_roles, Deed.CHECK_IN),
     }
     return render(request, "entries/office_entries.html", context)
 

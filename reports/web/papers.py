@@ -70,7 +70,7 @@ ELSEWHERE = (*CAMP_KINDS, *BUNDLES)
 def papers(request: HttpRequest, slug: str) -> HttpResponse:
     """Show the papers of a show; make, repeat or cancel them."""
     show = show_by_slug(slug)
-    demand(request.user, Deed.MAKE_PAPERS, show)
+    own_roles = demand(request.user, Deed.MAKE_PAPERS, show)
     if request.method == "POST":
         try:
             messages.success(request, _change(request, show))
@@ -81,6 +81,7 @@ def papers(request: HttpRequest, slug: str) -> HttpResponse:
     context = {
         "show": show,
         "here": "papers",
+        "own_roles": own_roles,
         "papers": [p for p in current if not p.is_wall and p.kind not in ELSEWHERE],
         "bundles": bundles_of(show),
         "camp_papers": [paper for paper in current if paper.kind in CAMP_KINDS],

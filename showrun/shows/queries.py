@@ -43,15 +43,15 @@ def allowed(person: Visitor, deed: Deed, show: Show, *, owner: bool = False) -> 
     return may(roles_of(person, show), deed, owner=owner)
 
 
-def demand(person: Visitor, deed: Deed, show: Show, *, owner: bool = False) -> None:
-    """Let the deed pass, or refuse it without telling more than the person may know.
+def demand(person: Visitor, deed: Deed, show: Show, *, owner: bool = False) -> frozenset[Role]:
+    """Let the deed pass and return the person's roles, or refuse it and tell no more than needed.
 
     People of the show are told that it is not theirs to do (403); strangers are told that
     there is nothing (404), and so is everybody about what belongs to somebody else.
     """
     roles = roles_of(person, show)
     if may(roles, deed, owner=owner):
-        return
+        return roles
     knows_of_it = deed not in OWNER_DEEDS or may(roles, Deed.SEE_OFFICE)
     if owner or (roles and knows_of_it):
         raise NotAllowed(

@@ -91,9 +91,14 @@ OFFICE = (
 
 @register.inclusion_tag("office_nav.html", takes_context=True)
 def office_nav(context: Context) -> dict[str, Any]:
-    """List the pages by part, those alone that the reader may open."""
+    """List the pages by part, those alone that the reader may open.
+
+    A view that has asked for the reader's roles already hands them on as `own_roles`.
+    """
     show, here = context["show"], context.get("here", "")
-    roles = roles_of(context["request"].user, show)
+    roles = context.get("own_roles")
+    if roles is None:
+        roles = roles_of(context["request"].user, show)
     parts = [
         {
             "heading": _(part.heading) if part.heading else "",
