@@ -4,6 +4,23 @@
  */
 
 export interface paths {
+    "/api/v1/classes/{class_id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** @description A class that is to be said otherwise. */
+        post: operations["classes_create"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/classes/{class_id}/declare": {
         parameters: {
             query?: never;
@@ -16,6 +33,23 @@ export interface paths {
         put?: never;
         /** @description How a class is judged: see it, or declare it before judging. */
         post: operations["classes_declare_create"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/classes/{class_id}/remove": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** @description A class that is to go. */
+        post: operations["classes_remove_create"];
         delete?: never;
         options?: never;
         head?: never;
@@ -657,6 +691,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/shows/{slug}/classes": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** @description The classes of a show. */
+        post: operations["shows_classes_create"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/shows/{slug}/day": {
         parameters: {
             query?: never;
@@ -687,6 +738,23 @@ export interface paths {
         put?: never;
         /** @description The entries of a show: the office lists them, an exhibitor adds one. */
         post: operations["shows_entries_create"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/v1/shows/{slug}/facts": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** @description What everybody reads of a show. */
+        post: operations["shows_facts_create"];
         delete?: never;
         options?: never;
         head?: never;
@@ -1128,6 +1196,13 @@ export interface components {
             };
             readonly sentences: string[];
         };
+        /** @description A class as exhibitors read it, and how many of its places get an award. */
+        ClassInRequest: {
+            name: string;
+            /** @default  */
+            description: string;
+            places: number;
+        };
         /** @description What a class declares. */
         ClassPoliciesOut: {
             name: string;
@@ -1362,6 +1437,17 @@ export interface components {
             readonly classes: string[];
             readonly crew: components["schemas"]["CrewIn"][];
             spot?: number | null;
+        };
+        /** @description A show's name, ground and days. */
+        FactsInRequest: {
+            name: string;
+            ground: string;
+            /** Format: date */
+            starts_on: string;
+            /** Format: date */
+            ends_on: string;
+            /** Format: date */
+            judged_on: string;
         };
         /** @description A finding about the day; what the order did is put to all judges. */
         FindingInRequest: {
@@ -2600,6 +2686,43 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
+    classes_create: {
+        parameters: {
+            query?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
+            path: {
+                class_id: number;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ClassInRequest"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ShowClassOut"];
+                };
+            };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
+        };
+    };
     classes_declare_retrieve: {
         parameters: {
             query?: never;
@@ -2676,6 +2799,38 @@ export interface operations {
             413: components["responses"]["413.body-too-large"];
             415: components["responses"]["415.unsupported-media-type"];
             422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
+        };
+    };
+    classes_remove_create: {
+        parameters: {
+            query?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
+            path: {
+                class_id: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description No response body */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.key-reused"];
             429: components["responses"]["429.throttled"];
         };
     };
@@ -4357,6 +4512,43 @@ export interface operations {
             429: components["responses"]["429.throttled"];
         };
     };
+    shows_classes_create: {
+        parameters: {
+            query?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+            };
+            path: {
+                slug: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ClassInRequest"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ShowClassOut"];
+                };
+            };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
+        };
+    };
     shows_day_retrieve: {
         parameters: {
             query?: never;
@@ -4565,6 +4757,46 @@ export interface operations {
                     };
                 };
             };
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input.key-reused"];
+            429: components["responses"]["429.throttled"];
+        };
+    };
+    shows_facts_create: {
+        parameters: {
+            query?: never;
+            header?: {
+                /** @description Your own word for this request; sent again with it, it is not done again. */
+                "Idempotency-Key"?: string;
+                /** @description The ETag of what you read; another state is refused with 412. */
+                "If-Match"?: string;
+            };
+            path: {
+                slug: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["FactsInRequest"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ShowOut"];
+                };
+            };
+            400: components["responses"]["400.bad-key.parse-error"];
+            403: components["responses"]["403.not-allowed.not-authenticated.permission-denied"];
+            404: components["responses"]["404.not-found"];
+            406: components["responses"]["406.not-acceptable"];
+            409: components["responses"]["409.conflict.in-progress"];
+            412: components["responses"]["412.changed-meanwhile"];
             413: components["responses"]["413.body-too-large"];
             415: components["responses"]["415.unsupported-media-type"];
             422: components["responses"]["422.invalid-input.key-reused"];
