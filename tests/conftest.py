@@ -16,6 +16,7 @@ from hypothesis import settings
 
 from judging.tasks import plan_job_task
 from tests.migrated import put_migrated
+from tests.mutation.kept import forget_what_is_kept
 from tests.people import (  # noqa: F401  fixtures
     conflicted_judge,
     entry,
@@ -53,6 +54,12 @@ LONGEST = (
     "tests/flows/",
     "tests/house/test_static.py",
 )
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """A mutant answers for itself: nothing stays that the code said before it was put in."""
+    if session.config.getoption("--hypothesis-profile", default=None) == "mutation":
+        forget_what_is_kept()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
