@@ -251,3 +251,89 @@ def test_cut_words_fit_and_begin_like_the_whole(words: str, room: int) -> None:
     assert text_width(cut, 10) <= room
     whole = " ".join(words.split())
     assert cut == whole or cut == "" or whole.startswith(cut.removesuffix("…").rstrip())
+
+
+def test_a_small_chart_stands_where_it_is_worked_out_to_stand() -> None:
+    """Ninety minutes on 785.56 points; a bar leaves a tenth of its row free above and below."""
+    told = [(1, "j1", 0, 30), (2, "j2", 0, 30), (2, "j1", 45, 90), (2, "j2", 45, 90)]
+    visits = [ChartVisit(wagon, who, minutes(a), minutes(b)) for wagon, who, a, b in told]
+    busy = [
+        Busy(1, minutes(40), minutes(41), "Turn-in"),
+        Busy(None, minutes(40), minutes(41), "Rest"),
+    ]
+    busy += [
+        Busy(None, minutes(95), minutes(99), "Later"),
+        Busy(1, minutes(-9), minutes(0), "Sooner"),
+    ]
+    chart = draw(visits, wagons(2), judges(2), zone=DENVER, busy=busy, now_at=minutes(45))
+    measures = (chart.width, chart.height, chart.left, chart.right, chart.top, chart.text_size)
+    assert measures == (1000, 86, 190, 975.56, 26, 13)
+    assert (chart.foot_width, chart.number_x, chart.name_x, chart.scale_y) == (
+        2.0,
+        28.6,
+        36.4,
+        18.2,
+    )
+    assert [(row.y, row.height, row.text_y) for row in chart.rows] == [
+        (26, 28, 43.9),
+        (54, 28, 71.9),
+    ]
+    assert [(row.label, row.name, row.title) for row in chart.rows] == [
+        ("1", "Patient Mule 1", "1 Patient Mule 1"),
+        ("2", "Patient Mule 2", "2 Patient Mule 2"),
+    ]
+    bars = [bar for row in chart.rows for bar in row.bars]
+    assert [(bar.x, bar.y, bar.width, bar.height, bar.foot_y) for bar in bars] == [
+        (190.0, 28.8, 261.85, 22.4, 49.8),
+        (190.0, 56.8, 261.85, 22.4, 77.8),
+        (582.78, 56.8, 392.78, 22.4, 77.8),
+    ]
+    assert [(bar.label, bar.label_x, bar.label_y) for bar in bars] == [
+        ("J1", 313.51, 43.55),
+        ("J2", 313.51, 71.55),
+        ("all", 768.77, 71.55),
+    ]
+    assert bars[0].title == "J1 Judge Number 1 at 1 Patient Mule 1, 8:00 AM to 8:30 AM"
+    assert bars[2].title == (
+        "J1 Judge Number 1 at 2 Patient Mule 2, 8:45 AM to 9:30 AM; "
+        "J2 Judge Number 2 at 2 Patient Mule 2, 8:45 AM to 9:30 AM"
+    )
+    assert (bars[2].look.name, bars[2].look.fill) == ("Judge Number 1, Judge Number 2", 0)
+    assert [tick.x for tick in chart.ticks] == [190, 320.93, 451.85, 582.78, 713.71, 844.63, 975.56]
+    labels = ["8 AM", "8:15", "8:30", "8:45", "9 AM", "9:15", "9:30"]
+    assert [tick.label for tick in chart.ticks] == labels
+    assert chart.now_x == 582.78
+    (turn_in,), (rest,) = chart.rows[0].busy, chart.pauses
+    assert (turn_in.x, turn_in.y, turn_in.width, turn_in.height) == (539.14, 26, 8.73, 28)
+    assert (rest.x, rest.y, rest.width, rest.height) == (539.14, 26, 8.73, 56)
+    assert turn_in.title == "Turn-in, 8:40 AM to 8:41 AM"
+    # Strokes every five points, rising to the right, cut off at the edges.
+    assert turn_in.strokes.split("M")[1:4] == [
+        "539.14 28.50L541.64 26.00",
+        "539.14 33.50L546.64 26.00",
+        "539.14 38.50L547.87 29.77",
+    ]
+    assert turn_in.strokes.split("M")[-1] == "543.64 54.00L547.87 49.77"
+    assert chart.title == "Rotation: 2 wagons, 2 judges, 4 visits"
+    assert chart.description == (
+        "A row for each wagon, time from left to right, from 8:00 AM to 9:30 AM. The tables beside "
+        "it say the same in words."
+    )
+
+
+def test_a_label_without_room_in_its_bar_stands_beside_it_or_nowhere() -> None:
+    told = [(1, "j1", 0, 1), (1, "j2", 30, 31), (1, "j1", 32, 33)]
+    visits = [ChartVisit(wagon, who, minutes(a), minutes(b)) for wagon, who, a, b in told]
+    chart = draw(visits, wagons(1), judges(2, "Judge"), zone=DENVER, frame=Frame(width=500))
+    bars = chart.rows[0].bars
+    assert [bar.label for bar in bars] == ["A", "", "A"]
+    assert bars[0].label_x > bars[0].right
+    one = draw(visits[:1], wagons(1), judges(1), zone=DENVER)
+    assert one.title == "Rotation: 1 wagon, 1 judge, 1 visit"
+    assert one.now_x is None
+    assert draw(visits[:1], wagons(1), judges(1), zone=DENVER, now_at=minutes(-1)).now_x is None
+    assert (
+        draw(visits[:1], wagons(1), judges(1), zone=DENVER, now_at=minutes(15)).now_x == one.right
+    )
+    with pytest.raises(ValueError, match=r"^there is no visit to draw$"):
+        draw([], wagons(1), judges(1), zone=DENVER)
