@@ -11,6 +11,7 @@ from entries.models import CampSpot, Entry
 from entries.queries.entries import free_spots
 from entries.rules.places import Status
 from showrun.errors import Conflict, NotFound, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -28,12 +29,16 @@ def assign_spots(
     here = Entry.objects.filter(show=show, pk__in=wanted).select_related("spot", "show")
     entries = {entry.pk: entry for entry in here}
     if entries.keys() != wanted.keys():
-        raise NotFound("One of these wagons is not in this show.")
+        raise NotFound(_("One of these wagons is not in this show."))
     spots = {spot.number: spot for spot in CampSpot.objects.filter(show=show)}
     moving = {pk: entry for pk, entry in entries.items() if _number(entry) != wanted[pk]}
     for entry in moving.values():
         if entry.status != Status.CONFIRMED:
-            raise NotYet(f"{entry} is {entry.status}; camp spots are for confirmed wagons.")
+            raise NotYet(
+                _("{entry} is {status}; camp spots are for confirmed wagons.").format(
+                    entry=entry, status=entry.status
+                )
+            )
     taken = {
         entry.spot_id: entry
         for entry in Entry.objects.filter(show=show, spot__isnull=False).exclude(pk__in=moving)
@@ -43,12 +48,17 @@ def assign_spots(
         if number is None:
             continue
         if number not in spots:
-            raise Conflict(f"There is no camp spot {number}.", fields={"spot": "Choose another."})
+            raise Conflict(
+                _("There is no camp spot {number}.").format(number=number),
+                fields={"spot": _("Choose another.")},
+            )
         spot = spots[number]
         if spot.pk in taken:
             raise Conflict(
-                f"Camp spot {number} is not free: {taken[spot.pk]} has it.",
-                fields={"spot": "Choose a free spot, or swap the two."},
+                _("Camp spot {number} is not free: {taken} has it.").format(
+                    number=number, taken=taken[spot.pk]
+                ),
+                fields={"spot": _("Choose a free spot, or swap the two.")},
             )
         taken[spot.pk] = entry
     before = {pk: _number(entry) for pk, entry in moving.items()}
@@ -87,7 +97,7 @@ def swap_spots(*, entry: Entry, other: Entry, by: Person, at: datetime) -> list[
         pair = Entry.objects.filter(pk__in=[entry.pk, other.pk], show=entry.show_id)
         numbers = {one.pk: _number(one) for one in pair.select_related("spot")}
         if len(numbers) != 2:
-            raise NotYet("Choose two different wagons of this show.")
+            raise NotYet(_("Choose two different wagons of this show."))
         wanted = {entry.pk: numbers[other.pk], other.pk: numbers[entry.pk]}
         return assign_spots(show=entry.show, wanted=wanted, by=by, at=at)
 

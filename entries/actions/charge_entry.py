@@ -14,6 +14,7 @@ from entries.rules.ledger import Account, charge
 from entries.rules.money_words import LARGEST_CENTS, dollars
 from entries.rules.places import Status
 from showrun.errors import InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 
 LONGEST_WORDS = 120  # letters; the posting keeps 160
@@ -75,11 +76,13 @@ def charge_other(
     words = words.strip()
     if not words or len(words) > LONGEST_WORDS:
         raise InvalidInput(
-            "Say what is charged; it stands on the exhibitor's page.",
-            fields={"words": f"What it is for, in {LONGEST_WORDS} letters at most."},
+            _("Say what is charged; it stands on the exhibitor's page."),
+            fields={
+                "words": _("What it is for, in {most} letters at most.").format(most=LONGEST_WORDS)
+            },
         )
     if entry.status == Status.PRACTICE:
-        raise NotYet("The practice wagon is charged nothing.")
+        raise NotYet(_("The practice wagon is charged nothing."))
     demand_amount(cents)
     show = lock_ledger(entry.show_id)
     return post(
@@ -98,8 +101,14 @@ def demand_amount(cents: int) -> None:
     """Refuse an amount that is nothing, below it, or beyond what one posting may be."""
     if not 0 < cents <= LARGEST_CENTS:
         raise InvalidInput(
-            f"The amount is above nothing and at most {dollars(LARGEST_CENTS)}.",
-            fields={"amount": f"From {dollars(1)} to {dollars(LARGEST_CENTS)}, please."},
+            _("The amount is above nothing and at most {amount}.").format(
+                amount=dollars(LARGEST_CENTS)
+            ),
+            fields={
+                "amount": _("From {least} to {most}, please.").format(
+                    least=dollars(1), most=dollars(LARGEST_CENTS)
+                )
+            },
         )
 
 

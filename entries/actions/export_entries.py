@@ -9,13 +9,14 @@ from django.db import transaction
 from entries.queries.entry_lists import TEMPLATE_ROW, entry_rows_of, template_notes
 from entries.rules.sheet_writing import FORMS, csv_file, xlsx_file
 from showrun.errors import InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
 
 def _demand_form(form: str) -> None:
     if form not in FORMS:
-        raise InvalidInput("A list comes as csv or as xlsx.", fields={"form": "csv or xlsx."})
+        raise InvalidInput(_("A list comes as csv or as xlsx."), fields={"form": _("csv or xlsx.")})
 
 
 @transaction.atomic

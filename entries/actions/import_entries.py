@@ -14,6 +14,7 @@ from entries.rules.entry_rows import EntryRow
 from entries.rules.entry_sheet import matched
 from entries.rules.sheet_reading import SheetRow, UnreadableSheet, read_sheet
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.plan_show import person_for
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
@@ -73,7 +74,9 @@ def _locked(read: EntryImport) -> EntryImport:
     found = EntryImport.objects.select_related("show").get(pk=read.pk)
     if found.state != EntryImport.State.READ:
         done = "taken" if found.state == EntryImport.State.TAKEN else "left"
-        raise Conflict(f"This list was {done} already; nothing was entered again.")
+        raise Conflict(
+            _("This list was {done} already; nothing was entered again.").format(done=done)
+        )
     return found
 
 
@@ -93,7 +96,9 @@ def _enter(show: Show, row: EntryRow, at: datetime) -> Entry:
         )
     except InvalidInput as fault:
         raise InvalidInput(
-            f"Nothing was taken. Row {row.line}: {' '.join(fault.fields.values()) or fault.detail}",
+            _("Nothing was taken. Row {row}: {fault}").format(
+                row=row.line, fault=" ".join(fault.fields.values()) or fault.detail
+            ),
             fields=fault.fields,
         ) from fault
 

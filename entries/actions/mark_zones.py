@@ -12,6 +12,7 @@ from django.db import transaction
 from entries.actions.move_spots import FARTHEST_FT
 from entries.models import CampZone
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -39,7 +40,7 @@ def mark_zones(
     for change in changes:
         zone = CampZone(show=show) if change.id is None else there.get(change.id)
         if zone is None:
-            raise Conflict("A zone of this plan is gone meanwhile; load the page again.")
+            raise Conflict(_("A zone of this plan is gone meanwhile; load the page again."))
         if zone.pk:
             before.append(_as_line(zone))
         if change.remove:
@@ -70,18 +71,24 @@ def _demand_sound(kept: Iterable[CampZone], changed: Iterable[CampZone]) -> None
     names = {zone.name.casefold() for zone in kept}
     for zone in changed:
         if not zone.name:
-            raise InvalidInput("A zone needs a name, such as North lane.")
+            raise InvalidInput(_("A zone needs a name, such as North lane."))
         if zone.name.casefold() in names:
-            raise InvalidInput(f"Two zones would have the name {zone.name}.")
+            raise InvalidInput(_("Two zones would have the name {name}.").format(name=zone.name))
         names.add(zone.name.casefold())
         if zone.kind not in CampZone.Kind.values:
-            raise InvalidInput(f"Choose what {zone.name} is.")
+            raise InvalidInput(_("Choose what {name} is.").format(name=zone.name))
         if not all(abs(where) <= FARTHEST_FT for where in (zone.x_ft, zone.y_ft)):
-            raise InvalidInput(f"{zone.name} is too far away: at most {FARTHEST_FT} ft.")
+            raise InvalidInput(
+                _("{name} is too far away: at most {most} ft.").format(
+                    name=zone.name, most=FARTHEST_FT
+                )
+            )
         if not all(0 < side <= FARTHEST_FT for side in (zone.width_ft, zone.depth_ft)):
-            raise InvalidInput(f"{zone.name} needs a width and a depth above zero.")
+            raise InvalidInput(
+                _("{name} needs a width and a depth above zero.").format(name=zone.name)
+            )
     if len(names) > MOST_ZONES:
-        raise InvalidInput(f"A camp has {MOST_ZONES} zones at most.")
+        raise InvalidInput(_("A camp has {most} zones at most.").format(most=MOST_ZONES))
 
 
 def _as_line(zone: CampZone) -> dict[str, Any]:

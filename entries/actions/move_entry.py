@@ -7,6 +7,7 @@ from datetime import datetime
 from entries.models import Entry
 from entries.rules.places import Status
 from showrun.errors import NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -18,7 +19,7 @@ def lock_entry(entry: Entry) -> Entry:
     Show.objects.select_for_update().get(pk=entry.show_id)
     found = Entry.objects.select_related("show", "spot").get(pk=entry.pk)
     if found.status == Status.PRACTICE:
-        raise NotYet("The practice wagon takes no place; nothing is decided about it.")
+        raise NotYet(_("The practice wagon takes no place; nothing is decided about it."))
     return found
 
 

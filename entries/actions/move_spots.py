@@ -13,6 +13,7 @@ from django.db import transaction
 from entries.models import CampSpot, Entry
 from entries.rules.camp_plan import rows_of_spots
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -45,7 +46,7 @@ def move_spots(
     for change in changes:
         spot = CampSpot(show=show) if change.id is None else there.get(change.id)
         if spot is None:
-            raise Conflict("A spot of this plan is gone meanwhile; load the page again.")
+            raise Conflict(_("A spot of this plan is gone meanwhile; load the page again."))
         if change.remove:
             gone.append(spot)
             continue
@@ -74,24 +75,36 @@ def _demand_nobody(gone: Sequence[CampSpot]) -> None:
     camper = Entry.objects.filter(spot__in=gone).select_related("spot").first()
     if camper is not None and camper.spot is not None:
         raise Conflict(
-            f"{camper} has camp spot {camper.spot.number}. Give the wagon another spot first."
+            _("{camper} has camp spot {number}. Give the wagon another spot first.").format(
+                camper=camper, number=camper.spot.number
+            )
         )
 
 
 def _demand_sound(others: Sequence[CampSpot], changed: Sequence[CampSpot]) -> None:
     numbers = {spot.number for spot in others}
     if len(others) + len(changed) > MOST_SPOTS:
-        raise InvalidInput(f"A camp has {MOST_SPOTS} spots at most.")
+        raise InvalidInput(_("A camp has {most} spots at most.").format(most=MOST_SPOTS))
     for spot in changed:
         if spot.number < 1 or spot.number >= ASIDE:
-            raise InvalidInput("A spot needs a number from 1 up.")
+            raise InvalidInput(_("A spot needs a number from 1 up."))
         if spot.number in numbers:
-            raise InvalidInput(f"Two spots would have number {spot.number}.")
+            raise InvalidInput(
+                _("Two spots would have number {number}.").format(number=spot.number)
+            )
         numbers.add(spot.number)
         if not all(isfinite(v) and abs(v) <= FARTHEST_FT for v in (spot.x_ft, spot.y_ft)):
-            raise InvalidInput(f"Spot {spot.number} is too far away: at most {FARTHEST_FT} ft.")
+            raise InvalidInput(
+                _("Spot {number} is too far away: at most {most} ft.").format(
+                    number=spot.number, most=FARTHEST_FT
+                )
+            )
         if not all(0 < side <= FARTHEST_FT for side in (spot.frontage_ft, spot.depth_ft)):
-            raise InvalidInput(f"Spot {spot.number} needs a frontage and a depth above zero.")
+            raise InvalidInput(
+                _("Spot {number} needs a frontage and a depth above zero.").format(
+                    number=spot.number
+                )
+            )
 
 
 def _write(changed: Sequence[CampSpot]) -> None:

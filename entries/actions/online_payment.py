@@ -132,7 +132,7 @@ def take_notice(*, body: bytes, headers: Mapping[str, str], at: datetime) -> Onl
         notice = provider.read_notice(body=body, headers=headers)
     except NoticeRefused as fault:
         raise Conflict(
-            "This message is not the payment provider's own.", code="notice-refused"
+            _("This message is not the payment provider's own."), code="notice-refused"
         ) from fault
     return _settle(provider.name, notice, at)
 
@@ -142,7 +142,7 @@ def _settle(provider: str, notice: Notice, at: datetime) -> OnlinePayment:
     named = OnlinePayment.objects.filter(provider=provider, reference=notice.reference)
     found = named.select_related("entry").first()
     if found is None:
-        raise NotFound("No payment of this reference was begun here.")
+        raise NotFound(_("No payment of this reference was begun here."))
     lock_ledger(found.entry.show_id)
     payment = named.select_related("entry__show").get()
     state = OnlinePayment.State

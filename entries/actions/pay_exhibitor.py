@@ -16,6 +16,7 @@ from entries.queries.ledger import travel_of
 from entries.queries.terms import terms_of
 from entries.rules.ledger import Account, Method, pay_for
 from showrun.errors import Conflict, InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Person
 
 
@@ -37,12 +38,16 @@ def pay_travel(
     ):
         return there
     if Entry.objects.values_list("status", flat=True).get(pk=entry.pk) not in CHARGED:
-        raise NotYet("Travel money is for wagons that came; this one has no place in the show.")
+        raise NotYet(_("Travel money is for wagons that came; this one has no place in the show."))
     if paid := travel_of(entry):
-        raise Conflict(f"Travel money was paid by posting {paid.number}; reverse that one first.")
+        raise Conflict(
+            _("Travel money was paid by posting {number}; reverse that one first.").format(
+                number=paid.number
+            )
+        )
     amount = terms_of(show).travel_cents if cents is None else cents
     if amount == 0:
-        raise NotYet("The show's terms promise no travel money; give an amount.")
+        raise NotYet(_("The show's terms promise no travel money; give an amount."))
     return _pay(
         Posting.Kind.TRAVEL, Account.TRAVEL, entry, amount, "Travel money", method, reference,
         key, by, at,
@@ -65,8 +70,10 @@ def pay_purse(
     words = words.strip()
     if not words or len(words) > LONGEST_WORDS:
         raise InvalidInput(
-            "Say what the purse is for.",
-            fields={"words": f"Place and class, in {LONGEST_WORDS} letters at most."},
+            _("Say what the purse is for."),
+            fields={
+                "words": _("Place and class, in {most} letters at most.").format(most=LONGEST_WORDS)
+            },
         )
     lock_ledger(entry.show_id)
     return _pay(

@@ -13,6 +13,7 @@ from entries.models import Entry, Posting, PostingLine
 from entries.rules.ledger import Line, demand_balance
 from entries.rules.money_words import dollars
 from showrun.errors import Conflict
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -38,8 +39,10 @@ def posted_before(
         same = cents == sum(n for n in _amounts(there) if n > 0)
     if not same:
         raise Conflict(
-            f"This form was used for posting {there.number} already, which was something else. "
-            "Open the page again for a new one.",
+            _(
+                "This form was used for posting {number} already, which was something else. "
+                "Open the page again for a new one."
+            ).format(number=there.number),
             code="form-used",
         )
     return there

@@ -22,6 +22,7 @@ from entries.rules.ledger import MONEY_OUT, Account, Line, Method, credit, keep_
 from entries.rules.money_words import dollars
 from entries.rules.places import Status
 from showrun.errors import Conflict, InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Person
 
 LONGEST_REASON = 200  # letters
@@ -56,8 +57,10 @@ def refund_entry(
     left = -account_of(entry, Account.FEES)
     if cents > left:
         raise Conflict(
-            f"{dollars(cents)} is more than the fee still charged, {dollars(left)}.",
-            fields={"amount": f"At most {dollars(left)}, please."},
+            _("{amount} is more than the fee still charged, {fee}.").format(
+                amount=dollars(cents), fee=dollars(left)
+            ),
+            fields={"amount": _("At most {amount}, please.").format(amount=dollars(left))},
         )
     return post(
         show=show,
@@ -76,23 +79,32 @@ def _by_dates(entry: Entry, left_on: date | None, at: datetime) -> tuple[int, st
     status = Entry.objects.values_list("status", flat=True).get(pk=entry.pk)
     if status != Status.SCRATCHED:
         raise NotYet(
-            "The dates are for a wagon that has left the show, and this one has not. "
-            "Take it out first, or give an amount with a reason."
+            _(
+                "The dates are for a wagon that has left the show, and this one has not. "
+                "Take it out first, or give an amount with a reason."
+            )
         )
     today = at.astimezone(entry.show.tz).date()
     day = left_on or today
     if day > today:
         raise InvalidInput(
-            "The day of leaving has not come yet.", fields={"left_on": "Today or before, please."}
+            _("The day of leaving has not come yet."),
+            fields={"left_on": _("Today or before, please.")},
         )
     if given := fee_credit_of(entry):
         raise Conflict(
-            f"A part of the fee was given back by posting {given.number}. Reverse it first, or "
-            "give a further amount with a reason."
+            _(
+                "A part of the fee was given back by posting {number}. Reverse it first, or "
+                "give a further amount with a reason."
+            ).format(number=given.number)
         )
     found = refund_by_dates(entry, day)
     if found.cents == 0:
-        raise NotYet(f"{found.words} An amount with a reason can be given all the same.")
+        raise NotYet(
+            _("{words} An amount with a reason can be given all the same.").format(
+                words=found.words
+            )
+        )
     return found.cents, f"{found.share_percent} percent of the fee, left {day:%B} {day.day}"
 
 
@@ -127,13 +139,15 @@ def _end_deposit(
         return there
     held = deposit_held(entry)
     if held <= 0:
-        raise NotYet("No deposit of this entry is held.")
+        raise NotYet(_("No deposit of this entry is held."))
     amount = held if cents is None else cents
     demand_amount(amount)
     if amount > held:
         raise Conflict(
-            f"{dollars(amount)} is more than the deposit held, {dollars(held)}.",
-            fields={"amount": f"At most {dollars(held)}, please."},
+            _("{amount} is more than the deposit held, {held}.").format(
+                amount=dollars(amount), held=dollars(held)
+            ),
+            fields={"amount": _("At most {amount}, please.").format(amount=dollars(held))},
         )
     kept = kind is Posting.Kind.CHARGE
     lines: tuple[Line, ...] = keep_deposit(amount) if kept else credit(Account.DEPOSITS, amount)
@@ -172,8 +186,10 @@ def pay_out(
     favor = -balance_of(entry)
     if cents > favor:
         raise Conflict(
-            f"{dollars(max(favor, 0))} stands in the exhibitor's favor; more is not paid out.",
-            fields={"amount": f"At most {dollars(max(favor, 0))}, please."},
+            _("{amount} stands in the exhibitor's favor; more is not paid out.").format(
+                amount=dollars(max(favor, 0))
+            ),
+            fields={"amount": _("At most {amount}, please.").format(amount=dollars(max(favor, 0)))},
         )
     return post(
         show=show,
@@ -193,8 +209,8 @@ def demand_way_out(method: Method) -> None:
     """Refuse a way in which money only comes in."""
     if method not in MONEY_OUT:
         raise InvalidInput(
-            "Money is paid out in cash, by cheque or by transfer.",
-            fields={"method": "Cash, cheque or transfer, please."},
+            _("Money is paid out in cash, by cheque or by transfer."),
+            fields={"method": _("Cash, cheque or transfer, please.")},
         )
 
 
@@ -202,12 +218,12 @@ def _reason(typed: str, *, needed: bool) -> str:
     reason = typed.strip()
     if needed and not reason:
         raise InvalidInput(
-            "Say why; the exhibitor reads it.", fields={"reason": "A reason, please."}
+            _("Say why; the exhibitor reads it."), fields={"reason": _("A reason, please.")}
         )
     if len(reason) > LONGEST_REASON:
         raise InvalidInput(
-            "The reason is too long.",
-            fields={"reason": f"At most {LONGEST_REASON} letters, please."},
+            _("The reason is too long."),
+            fields={"reason": _("At most {most} letters, please.").format(most=LONGEST_REASON)},
         )
     return reason
 

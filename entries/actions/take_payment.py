@@ -13,6 +13,7 @@ from entries.models import Entry, Posting
 from entries.rules.ledger import Method, payment
 from entries.rules.places import Status
 from showrun.errors import InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Person
 
 LONGEST_REFERENCE = 80  # letters, as kept
@@ -40,11 +41,11 @@ def take_payment(
     reference = demand_reference(reference)
     if method is Method.CHEQUE and not reference:
         raise InvalidInput(
-            "A cheque has a number; it finds the cheque again.",
-            fields={"reference": "The number of the cheque, please."},
+            _("A cheque has a number; it finds the cheque again."),
+            fields={"reference": _("The number of the cheque, please.")},
         )
     if entry.status == Status.PRACTICE:
-        raise NotYet("The practice wagon pays nothing.")
+        raise NotYet(_("The practice wagon pays nothing."))
     return post(
         show=lock_ledger(entry.show_id),
         key=key,
@@ -64,7 +65,9 @@ def demand_reference(typed: str) -> str:
     reference = typed.strip()
     if len(reference) > LONGEST_REFERENCE:
         raise InvalidInput(
-            "The reference is too long.",
-            fields={"reference": f"At most {LONGEST_REFERENCE} letters, please."},
+            _("The reference is too long."),
+            fields={
+                "reference": _("At most {most} letters, please.").format(most=LONGEST_REFERENCE)
+            },
         )
     return reference

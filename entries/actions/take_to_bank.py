@@ -15,6 +15,7 @@ from entries.queries.ledger import accounts_of
 from entries.rules.ledger import TO_BANK, Account, take_to_bank
 from entries.rules.money_words import dollars
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 
 SAID = {
@@ -38,8 +39,8 @@ def bank_money(
     """Move money to the bank; never more than there is."""
     if account not in TO_BANK:
         raise InvalidInput(
-            "Cash, cheques or online payments go to the bank.",
-            fields={"account": "Choose one of them."},
+            _("Cash, cheques or online payments go to the bank."),
+            fields={"account": _("Choose one of them.")},
         )
     demand_amount(cents)
     show = lock_ledger(show.pk)
@@ -50,8 +51,10 @@ def bank_money(
     held = accounts_of(show)[account]
     if cents > held:
         raise Conflict(
-            f"{SAID[account]} hold {dollars(max(held, 0))}; that is less.",
-            fields={"amount": f"At most {dollars(max(held, 0))}, please."},
+            _("{account} hold {amount}; that is less.").format(
+                account=SAID[account], amount=dollars(max(held, 0))
+            ),
+            fields={"amount": _("At most {amount}, please.").format(amount=dollars(max(held, 0)))},
         )
     return post(
         show=show,

@@ -11,6 +11,7 @@ from entries.models import Entry, OfficeMessage
 from entries.rules.message_text import fault_of_message, sent_twice
 from entries.rules.places import Status
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -41,13 +42,14 @@ def tell(
         raise InvalidInput(fault, fields={"text": fault})
     if entry is not None and (entry.show_id != show.pk or entry.status == Status.PRACTICE):
         raise InvalidInput(
-            "This show has no such wagon.", fields={"to": "Choose a wagon of this show, or all."}
+            _("This show has no such wagon."),
+            fields={"to": _("Choose a wagon of this show, or all.")},
         )
     Show.objects.select_for_update().get(pk=show.pk)  # a second tap waits for the first
     same = OfficeMessage.objects.filter(show=show, entry=entry, text=words)
     last = same.values_list("sent_at", flat=True).first()
     if sent_twice(last, at):
-        raise Conflict("The same message went out a moment ago; it was not sent again.")
+        raise Conflict(_("The same message went out a moment ago; it was not sent again."))
     message = OfficeMessage.objects.create(
         show=show, entry=entry, text=words, sent_at=at, sent_by=by
     )

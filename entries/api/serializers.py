@@ -12,6 +12,7 @@ from entries.queries.crew import crew_shown
 from entries.queries.entries import place_in_line
 from entries.rules.particulars import DIETARY_MAX, EMERGENCY_NAME_MAX, EMERGENCY_PHONE_MAX
 from entries.rules.places import Status
+from showrun.language import gettext as _
 from showrun.shows.api.described import example
 from showrun.shows.api.lists import PageAsked
 
@@ -105,7 +106,7 @@ class EntryIn(serializers.Serializer):
 
     def validate_crew(self, crew: list[Any]) -> list[Any]:
         if len(crew) > 50:
-            raise serializers.ValidationError("That is more than a crew.")
+            raise serializers.ValidationError(_("That is more than a crew."))
         return crew
 
 

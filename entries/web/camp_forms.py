@@ -14,6 +14,7 @@ from django import forms
 from entries.actions.mark_zones import ZoneChange
 from entries.actions.move_spots import FARTHEST_FT, MOST_SPOTS, SpotChange
 from entries.models import CampSpot, CampZone
+from showrun.language import gettext as _
 
 NEW = "new"
 
@@ -77,7 +78,7 @@ class _RowForm(forms.Form):
             return dict(given)
         for name in self.fields_kept:
             if given.get(name) in (None, "") and name not in self.errors:
-                self.add_error(name, "Needed.")
+                self.add_error(name, _("Needed."))
         return dict(given)
 
     @property

@@ -20,6 +20,7 @@ from judging.queries.cards import card_data, card_of, card_version, demand_card,
 from judging.rules.cards.card_file import SCHEMA
 from judging.rules.cards.policies import Policies
 from showrun.errors import InvalidInput, NotFound
+from showrun.language import gettext as _
 from showrun.shows.api.body import read_body
 from showrun.shows.api.described import refuses
 from showrun.shows.api.lists import PageAsked, page_of, read_asked
@@ -59,7 +60,7 @@ def _class(request: Request, class_id: int, deed: Deed) -> ShowClass:
 def _declared(show_class: ShowClass) -> dict[str, Any]:
     card = ClassCard.objects.filter(show_class=show_class).prefetch_related("sections").first()
     if card is None:
-        raise NotFound("It is not declared yet how this class is judged.")
+        raise NotFound(_("It is not declared yet how this class is judged."))
     return dict(shapes.ClassCardOut(card).data)
 
 
@@ -86,7 +87,7 @@ class Scorecards(View):
         show = _show(request, slug, Deed.RUN_CARDS)
         data = request.data
         if not isinstance(data, dict):
-            raise InvalidInput("A card is a mapping with a name and sections.")
+            raise InvalidInput(_("A card is a mapping with a name and sections."))
         by, at = person_of(request.user), timezone.now()
         if set(data) == {"library"}:
             card = adopt_from_library(show=show, code=str(data["library"]), by=by, at=at)

@@ -31,6 +31,7 @@ from judging.queries.panel import judges_of, seats_of
 from judging.queries.progress import progress_of
 from judging.queries.window import window_of
 from showrun.errors import NotFound
+from showrun.language import gettext as _
 from showrun.shows.actions.plan_show import person_for
 from showrun.shows.api.body import read_body
 from showrun.shows.api.described import refuses
@@ -52,7 +53,7 @@ def _show(request: Request, slug: str, deed: Deed) -> Show:
 def _judge(request: Request, judge_id: int, deed: Deed) -> Judge:
     judge = Judge.objects.select_related("show", "person").filter(pk=judge_id).first()
     if judge is None:
-        raise NotFound("There is nothing at this address for you.")
+        raise NotFound(_("There is nothing at this address for you."))
     demand(request.user, deed, judge.show)
     return judge
 
@@ -60,7 +61,7 @@ def _judge(request: Request, judge_id: int, deed: Deed) -> Judge:
 def _window(show: Show) -> dict[str, Any]:
     window = window_of(show)
     if window is None:
-        raise NotFound("There is no window yet; size it first.")
+        raise NotFound(_("There is no window yet; size it first."))
     return dict(shapes.WindowOut(window).data)
 
 
@@ -98,7 +99,7 @@ class Conflicts(View):
         given = read_body(shapes.ConflictIn, request)
         entry = Entry.objects.filter(pk=given.pop("entry"), show=judge.show).first()
         if entry is None:
-            raise NotFound("There is no such entry in this show.")
+            raise NotFound(_("There is no such entry in this show."))
         declare_conflict(
             judge=judge, entry=entry, by=person_of(request.user), at=timezone.now(), **given
         )
@@ -308,7 +309,7 @@ class Answer(View):
     def post(self, request: Request, question_id: int) -> Response:
         question = Question.objects.select_related("judge__show").filter(pk=question_id).first()
         if question is None:
-            raise NotFound("There is nothing at this address for you.")
+            raise NotFound(_("There is nothing at this address for you."))
         demand(request.user, Deed.SETTLE, question.judge.show)
         given = read_body(shapes.AnswerIn, request)
         answered = answer_question(
@@ -327,7 +328,7 @@ class SettleEvent(View):
         events = RoundEvent.objects.select_related("show", "device__judge")
         event = events.filter(pk=event_id).first()
         if event is None:
-            raise NotFound("There is nothing at this address for you.")
+            raise NotFound(_("There is nothing at this address for you."))
         demand(request.user, Deed.SETTLE, event.show)
         note = read_body(shapes.NoteIn, request)["note"]
         settled = settle_event(
@@ -346,7 +347,7 @@ class SeeConcern(View):
         concerns = SafetyConcern.objects.select_related("judge__show", "entry")
         concern = concerns.filter(pk=concern_id).first()
         if concern is None:
-            raise NotFound("There is nothing at this address for you.")
+            raise NotFound(_("There is nothing at this address for you."))
         demand(request.user, Deed.SETTLE, concern.judge.show)
         seen = see_concern(concern=concern, by=person_of(request.user), at=timezone.now())
         return Response(shapes.ConcernOut(seen).data)

@@ -27,6 +27,7 @@ from judging.actions.keep_photo import demand_bytes, keep_photo
 from judging.api.authentication import DeviceAuthentication, IsDevice, phone_of
 from judging.queries.photos import photo_of
 from showrun.errors import NotFound
+from showrun.language import gettext as _
 from showrun.shows.api.body import read_body
 from showrun.shows.api.described import refuses
 from showrun.shows.api.view import View
@@ -142,10 +143,10 @@ class OnePhoto(View):
     def get(self, request: Request, photo_id: UUID) -> FileResponse:
         photo = photo_of(phone_of(request).judge, photo_id)
         if photo is None:
-            raise NotFound("This judge has no such photo.")
+            raise NotFound(_("This judge has no such photo."))
         try:
             file = photo.file.open("rb")
         except FileNotFoundError as lost:
-            raise NotFound("The file of this photo is lost.") from lost
+            raise NotFound(_("The file of this photo is lost.")) from lost
         headers = {"Cache-Control": "private, no-store", "X-Content-Type-Options": "nosniff"}
         return FileResponse(file, content_type="image/jpeg", headers=headers)

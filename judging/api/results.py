@@ -16,6 +16,7 @@ from judging.api.result_shapes import AcceptGapsIn, ComputeIn, OfficeResultOut, 
 from judging.models import Result
 from judging.queries.results import latest_result, released_results
 from showrun.errors import NotFound
+from showrun.language import gettext as _
 from showrun.shows.api.body import read_body
 from showrun.shows.api.described import refuses
 from showrun.shows.api.once import once
@@ -28,7 +29,7 @@ from showrun.shows.rules.access import Deed
 def _class(request: Request, class_id: int) -> ShowClass:
     show_class = ShowClass.objects.select_related("show").filter(pk=class_id).first()
     if show_class is None:
-        raise NotFound("There is nothing at this address for you.")
+        raise NotFound(_("There is nothing at this address for you."))
     demand(request.user, Deed.SEE_RESULTS, show_class.show)
     return show_class
 
@@ -37,7 +38,7 @@ def _result(request: Request, result_id: int, deed: Deed) -> Result:
     results = Result.objects.select_related("show_class__show")
     result = results.filter(pk=result_id).first()
     if result is None:
-        raise NotFound("There is nothing at this address for you.")
+        raise NotFound(_("There is nothing at this address for you."))
     demand(request.user, deed, result.show_class.show)
     return result
 
@@ -50,7 +51,7 @@ class ClassResult(View):
     def get(self, request: Request, class_id: int) -> Response:
         result = latest_result(_class(request, class_id))
         if result is None:
-            raise NotFound("This class has no result yet.")
+            raise NotFound(_("This class has no result yet."))
         return Response(OfficeResultOut(result).data)
 
     @extend_schema(request=ComputeIn, responses=OfficeResultOut)

@@ -166,15 +166,18 @@ def run_checks(request: HttpRequest, slug: str) -> HttpResponse:
     demand(request.user, Deed.SETTLE, show)
     asked = ask_questions(show=show, by=person_of(request.user), at=timezone.now())
     if not asked.n_checked:
-        messages.info(request, "No mark can be checked yet: too few cards are in.")
+        messages.info(request, _("No mark can be checked yet: too few cards are in."))
     elif asked.questions:
         n = len(asked.questions)
         new = ngettext("{n} new question", "{n} new questions", n).format(n=n)
-        messages.warning(request, f"{asked.n_checked} marks checked; {new} for judges.")
+        messages.warning(
+            request,
+            _("{n} marks checked; {new} for judges.").format(n=asked.n_checked, new=new),
+        )
     else:
         messages.success(
             request,
-            _("{n_checked} marks checked; nothing new to ask.").format(n_checked=asked.n_checked),
+            _("{n} marks checked; nothing new to ask.").format(n=asked.n_checked),
         )
     return redirect("judging:questions", show.slug)
 

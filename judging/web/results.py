@@ -79,7 +79,9 @@ def compute(request: HttpRequest, class_id: int) -> HttpResponse:
     if before is not None and before.pk == result.pk:
         messages.info(
             request,
-            f"{show_class.name}: no mark has changed, so version {result.version} stands.",
+            _("{name}: no mark has changed, so version {version} stands.").format(
+                name=show_class.name, version=result.version
+            ),
         )
     else:
         messages.success(

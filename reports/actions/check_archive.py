@@ -31,6 +31,7 @@ from reports.rules.packing import (
     demand_whole,
 )
 from showrun.errors import InvalidInput
+from showrun.language import gettext as _
 
 CHUNK = 1024 * 1024
 PLAIN = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
@@ -74,7 +75,7 @@ def open_archive(path: Path) -> Iterator[OpenArchive]:
     What is done with it inside is refused in the same way where it turns out to be broken.
     """
     if not path.is_file():
-        raise InvalidInput(f"There is no file {path}.", code=REFUSED)
+        raise InvalidInput(_("There is no file {path}.").format(path=path), code=REFUSED)
     with ExitStack() as until:
         try:
             packed = until.enter_context(zipfile.ZipFile(path))

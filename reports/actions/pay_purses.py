@@ -14,6 +14,7 @@ from judging.models import Result
 from judging.rules.results.said import place_said
 from reports.queries.purses import purses_of
 from showrun.errors import NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Person
 
 
@@ -25,7 +26,7 @@ def pay_purses(*, result: Result, method: Method | None, by: Person, at: datetim
     """
     lock_ledger(result.show_class.show_id)
     if not Result.objects.released().filter(pk=result.pk).exists():
-        raise NotYet("Purses are paid of released results that count; this one does not.")
+        raise NotYet(_("Purses are paid of released results that count; this one does not."))
     return [
         pay_purse(
             entry=line.placing.entry,

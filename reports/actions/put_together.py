@@ -14,6 +14,7 @@ from reports.queries.bundles import packed_of, parts_of
 from reports.queries.contents import title_of
 from reports.rules.bundle import CHECKSUMS, INDEX, checksums_of, index_of, member_names
 from showrun.errors import Conflict
+from showrun.language import gettext as _
 
 if TYPE_CHECKING:
     from reports import pdf
@@ -53,5 +54,9 @@ def _file_of(paper: Paper) -> bytes:
     with paper.file.open("rb") as file:
         data: bytes = file.read()
     if hashlib.sha256(data).hexdigest() != paper.content_hash:
-        raise Conflict(f"The file of {paper} is not the one that was drawn; draw it again first.")
+        raise Conflict(
+            _("The file of {paper} is not the one that was drawn; draw it again first.").format(
+                paper=paper
+            )
+        )
     return data

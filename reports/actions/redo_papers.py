@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 from reports.models import Paper
 from reports.queries.papers import current_papers
 from showrun.errors import Conflict
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -32,7 +33,7 @@ def redo_paper(*, paper: Paper, by: Person, at: datetime) -> Paper:
     """Want one finished, failed or cancelled paper again; unchanged content, same file."""
     here = Paper.objects.filter(pk=paper.pk)
     if not want_again(here.exclude(pk__in=here.unfinished())):
-        raise Conflict("This paper is waiting or being drawn already.")
+        raise Conflict(_("This paper is waiting or being drawn already."))
     record_change(
         show=paper.show, actor=by, at=at, verb="redone", subject=f"{paper}", after={"id": paper.pk}
     )

@@ -34,6 +34,7 @@ from reports.actions.own_ways import LONGEST_SLUG
 from reports.queries.show_tables import SHOW, show_tables
 from reports.rules.archive import ArchiveRefused
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -54,11 +55,15 @@ def free_slug(archive: OpenArchive, as_slug: str | None) -> str:
     """Return the address the show will have, or say why it cannot have it."""
     slug = archive.manifest.slug if as_slug is None else as_slug
     if not _SLUG.fullmatch(slug):
-        raise InvalidInput(f"“{slug[:60]}” is no address: letters, digits and hyphens, please.")
+        raise InvalidInput(
+            _("“{slug}” is no address: letters, digits and hyphens, please.").format(slug=slug[:60])
+        )
     if Show.objects.filter(slug=slug).exists():
         raise Conflict(
-            f"There is a show at “{slug}” already. Nothing is written over; give the archive's "
-            "show another address with --as."
+            _(
+                "There is a show at “{slug}” already. Nothing is written over; give the "
+                "archive's show another address with --as."
+            ).format(slug=slug)
         )
     return slug
 

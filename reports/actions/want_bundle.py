@@ -12,6 +12,7 @@ from reports.models import BundlePart, Paper
 from reports.models.paper import BUNDLES
 from reports.queries.bundles import parts_of, to_bundle
 from showrun.errors import InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -25,16 +26,23 @@ def want_bundle(*, show: Show, kind: Paper.Kind, by: Person | None, at: datetime
     is packed again.
     """
     if kind not in BUNDLES:
-        raise InvalidInput("A bundle or a book: choose one of them.")
+        raise InvalidInput(_("A bundle or a book: choose one of them."))
     # Two who ask at once must not make two of the same.
     show = Show.objects.select_for_update().get(pk=show.pk)
     papers = to_bundle(show)
     if not papers:
-        raise NotYet("There are no papers to put together yet.")
+        raise NotYet(_("There are no papers to put together yet."))
     if open_ones := [paper for paper in papers if paper.state != Paper.State.DONE]:
         raise NotYet(
-            f"{len(open_ones)} of {len(papers)} papers are not ready, the first: {open_ones[0]} "
-            f"({open_ones[0].get_state_display()}). Wait for them, or draw them again first."
+            _(
+                "{n} of {all} papers are not ready, the first: {paper} "
+                "({state}). Wait for them, or draw them again first."
+            ).format(
+                n=len(open_ones),
+                all=len(papers),
+                paper=open_ones[0],
+                state=open_ones[0].get_state_display(),
+            )
         )
     before = Paper.objects.filter(show=show, kind=kind).order_by("-version").first()
     if before is not None and parts_of(before) == papers:

@@ -14,6 +14,7 @@ from judging.queries.keyings import sheets_of
 from reports.actions.print_anew import print_anew
 from reports.models import Paper
 from showrun.errors import NotFound, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
@@ -31,9 +32,9 @@ def want_card_papers(
     scorecard = demand_card(judge.show)
     entries = [sheet.entry for sheet in sheets_of(judge, scorecard)]
     if entry is not None and entry not in entries:
-        raise NotFound(f"{judge} does not sit at wagon {entry}.")
+        raise NotFound(_("{judge} does not sit at wagon {entry}.").format(judge=judge, entry=entry))
     if not entries:
-        raise NotYet(f"{judge} sits nowhere yet; draw the panel first.")
+        raise NotYet(_("{judge} sits nowhere yet; draw the panel first.").format(judge=judge))
     printings = Paper.objects.filter(judge=judge, kind=Paper.Kind.CARD)
     waiting = printings.filter(entry=entry, scorecard=scorecard, state=Paper.State.WANTED)
     if there := waiting.first():

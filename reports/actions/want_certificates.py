@@ -11,6 +11,7 @@ from reports.actions.print_anew import wanting
 from reports.models import Paper
 from reports.queries.papers import current_papers
 from showrun.errors import NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -26,7 +27,9 @@ def want_certificates(*, show: Show, by: Person | None, at: datetime) -> list[Pa
     ).select_related("result")
     placed = list(placings.order_by("result__show_class__position", "place", "entry__number"))
     if not placed:
-        raise NotYet("No result of this show is released; certificates are made of released ones.")
+        raise NotYet(
+            _("No result of this show is released; certificates are made of released ones.")
+        )
     before = Paper.objects.filter(show=show).count()
     Paper.objects.bulk_create(
         (

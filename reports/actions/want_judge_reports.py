@@ -11,6 +11,7 @@ from judging.queries.panel_report import results_are_out
 from reports.actions.print_anew import print_anew
 from reports.models import Paper
 from showrun.errors import NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -26,8 +27,10 @@ def want_judge_reports(*, show: Show, by: Person | None, at: datetime) -> list[P
     out = [judge for judge in judges if results_are_out(judge)]
     if not out:
         raise NotYet(
-            "No judge has all results released; a report is made once every class that counts a "
-            "card of the judge is out."
+            _(
+                "No judge has all results released; a report is made once every class that counts "
+                "a card of the judge is out."
+            )
         )
     waiting = Paper.objects.filter(show=show, kind=Paper.Kind.REPORT, state=Paper.State.WANTED)
     there = {paper.judge_id: paper for paper in waiting}

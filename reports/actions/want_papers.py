@@ -12,6 +12,7 @@ from reports.models import Paper
 from reports.queries.papers import current_papers
 from reports.rules.award import awards
 from showrun.errors import NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -29,7 +30,7 @@ def want_papers(*, show: Show, by: Person | None, at: datetime) -> list[Paper]:
     released = Result.objects.released().filter(show_class__show=show)
     results = list(released.select_related("show_class"))
     if not results:
-        raise NotYet("No result of this show is released; papers are made of released results.")
+        raise NotYet(_("No result of this show is released; papers are made of released results."))
     before = Paper.objects.filter(show=show).count()
     wanted = [paper for result in results for paper in _papers_of(result, show, by, at)]
     Paper.objects.bulk_create(wanted, ignore_conflicts=True)

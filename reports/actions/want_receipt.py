@@ -13,6 +13,7 @@ from reports.actions.redo_papers import want_again
 from reports.models import Paper
 from reports.queries.receipts import reversal_of
 from showrun.errors import Conflict, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person
 
@@ -21,9 +22,13 @@ from showrun.shows.models import Person
 def want_receipt(*, posting: Posting, by: Person | None, at: datetime) -> Paper:
     """Want the receipt once; what is there of it is kept, and a failed one is drawn again."""
     if not is_receipted(posting):
-        raise NotYet("There are receipts of payments only.")
+        raise NotYet(_("There are receipts of payments only."))
     if undone := reversal_of(posting):
-        raise Conflict(f"Posting {undone.number} undid this payment; there is no receipt of it.")
+        raise Conflict(
+            _("Posting {number} undid this payment; there is no receipt of it.").format(
+                number=undone.number
+            )
+        )
     paper, added = Paper.objects.get_or_create(
         kind=Paper.Kind.RECEIPT,
         posting=posting,

@@ -14,6 +14,7 @@ from reports.models import Paper
 from reports.queries.card_papers import square
 from reports.rules.plates import PlateNumber, plate_number
 from showrun.errors import NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 
 CAMP_KINDS = (Paper.Kind.SIGNS, Paper.Kind.PLATES)
@@ -48,7 +49,7 @@ def plates_content(paper: Paper) -> dict[str, Any]:
 def _content(paper: Paper) -> dict[str, Any]:
     entries = list(confirmed_entries(paper.show))
     if not entries:
-        raise NotYet("No wagon is confirmed any more; there is nothing to print.")
+        raise NotYet(_("No wagon is confirmed any more; there is nothing to print."))
     return {"paper": paper, "show": paper.show, "entries": entries}
 
 

@@ -22,6 +22,7 @@ from judging.rules.cards.scorecard import Form
 from judging.rules.round.keying import takes
 from reports.models import Paper
 from showrun.errors import Conflict, NotYet
+from showrun.language import gettext as _
 from showrun.shows.models import Show
 
 QUIET_MODULES = 4
@@ -83,7 +84,9 @@ def card_content(paper: Paper) -> dict[str, Any]:
     if judge is None or card is None:
         raise ValueError(f"{paper} is not for a judge to mark on")
     if not card.in_use:
-        raise Conflict(f"Judges do not mark on {card} any more. Print the cards anew.")
+        raise Conflict(
+            _("Judges do not mark on {card} any more. Print the cards anew.").format(card=card)
+        )
     issued = PaperCard.objects.filter(judge=judge, scorecard=card)
     numbers = {one.entry_id: one.number for one in issued}
     sheets = [
@@ -92,7 +95,11 @@ def card_content(paper: Paper) -> dict[str, Any]:
         if sheet.entry.pk in numbers and paper.entry_id in (None, sheet.entry.pk)
     ]
     if not sheets:
-        raise NotYet(f"{judge} sits at none of these wagons any more; there is nothing to print.")
+        raise NotYet(
+            _("{judge} sits at none of these wagons any more; there is nothing to print.").format(
+                judge=judge
+            )
+        )
     cards = [_card(sheet, numbers[sheet.entry.pk]) for sheet in sheets]
     if paper.entry_id is None:
         cards.append(_spare(sheets))

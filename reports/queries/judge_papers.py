@@ -7,6 +7,7 @@ from typing import Any
 from judging.queries.panel_report import own_report, results_are_out
 from reports.models import Paper
 from showrun.errors import NotYet
+from showrun.language import gettext as _
 
 
 def report_content(paper: Paper) -> dict[str, Any]:
@@ -14,7 +15,11 @@ def report_content(paper: Paper) -> dict[str, Any]:
     if paper.judge is None:
         raise ValueError(f"{paper} is of no judge")
     if not results_are_out(paper.judge):
-        raise NotYet(f"Not every result that counts a card of {paper.judge} is released.")
+        raise NotYet(
+            _("Not every result that counts a card of {judge} is released.").format(
+                judge=paper.judge
+            )
+        )
     report, sections = own_report(paper.judge)
     return {
         "paper": paper,

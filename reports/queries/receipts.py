@@ -14,6 +14,7 @@ from entries.rules.ledger import Account
 from judging.rules.results.said import money_said
 from reports.models import Paper
 from showrun.errors import Conflict, NotFound
+from showrun.language import gettext as _
 from showrun.shows.queries import Visitor
 from showrun.shows.rules.access import Deed
 
@@ -23,7 +24,7 @@ def payment_for(person: Visitor, entry_id: int, number: int) -> Posting:
     entry = entry_for(person, entry_id, Deed.SEE_ENTRY_MONEY)
     posting = postings_of(entry).filter(number=number).first()
     if posting is None or not is_receipted(posting):
-        raise NotFound("This entry has no payment of that number.")
+        raise NotFound(_("This entry has no payment of that number."))
     return posting
 
 
@@ -49,7 +50,9 @@ def receipt_content(paper: Paper) -> dict[str, Any]:
     assert entry is not None
     if undone := reversal_of(posting):
         raise Conflict(
-            f"Posting {undone.number} undid this payment; there is no receipt of it any more."
+            _("Posting {number} undid this payment; there is no receipt of it any more.").format(
+                number=undone.number
+            )
         )
     until = PostingLine.objects.filter(
         posting__entry=entry,

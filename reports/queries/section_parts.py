@@ -19,6 +19,7 @@ from judging.rules.round.card_hash import plain_number
 from reports.queries.judged import JudgedClass, Seated
 from reports.rules import chart, counting, sheet
 from showrun.errors import Conflict
+from showrun.language import gettext as _
 
 
 @dataclass(frozen=True)
@@ -172,13 +173,19 @@ def demand_sums(on: OnSheet) -> None:
         if reckoned != said:
             come = "lack a card" if reckoned is None else f"come to {reckoned}"
             raise Conflict(
-                f"{name}: the judges' points {come}, but version {result.version} of the result "
-                f"says {said}. Marks were changed after it was computed; compute and release a "
-                "new version, then make its papers."
+                _(
+                    "{name}: the judges' points {come}, but version {version} of the result says "
+                    "{said}. Marks were changed after it was computed; compute and release a new "
+                    "version, then make its papers."
+                ).format(name=name, come=come, version=result.version, said=said)
             )
     total = sum((Decimal(placing.by_section[s.code]) for s in counted.sections), Decimal(0))
     if total != placing.total:
-        raise Conflict(f"The sections come to {total}, and the result says {placing.total}.")
+        raise Conflict(
+            _("The sections come to {total}, and the result says {other}.").format(
+                total=total, other=placing.total
+            )
+        )
 
 
 def _pairs(on: OnSheet) -> list[tuple[str, Decimal | None, Decimal]]:

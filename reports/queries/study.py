@@ -13,6 +13,7 @@ from judging.rules.cards.condition import in_words
 from judging.rules.handbook.parts import Part
 from reports.models import Paper
 from showrun.errors import NotYet
+from showrun.language import gettext as _
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,7 @@ def study_content(paper: Paper) -> dict[str, Any]:
     card = card_of(paper.show)
     parts = parts_of(card) if card else []
     if card is None or not parts:
-        raise NotYet("The card in use looks at no part of the handbook.")
+        raise NotYet(_("The card in use looks at no part of the handbook."))
     return {
         "paper": paper,
         "show": paper.show,

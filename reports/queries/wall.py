@@ -9,6 +9,7 @@ from judging.rules.windows.chart import draw
 from judging.rules.windows.chart_shapes import Frame
 from reports.models import Paper
 from showrun.errors import Conflict, NotYet
+from showrun.language import gettext as _
 
 # The first page in points: what letter and A4, laid across, both leave beside head and key.
 CHART_WIDTH_PT, CHART_HEIGHT_PT = 700, 440
@@ -24,11 +25,15 @@ def wall_content(paper: Paper) -> dict[str, Any]:
     """
     table = show_timetable(paper.show)
     if table is None or table.as_of is None:
-        raise NotYet("The times are not published any more; there is nothing to put on the wall.")
+        raise NotYet(
+            _("The times are not published any more; there is nothing to put on the wall.")
+        )
     if table.as_of.number != paper.version:
         raise Conflict(
-            f"The times were announced anew since: announcement {table.as_of.number} counts, and "
-            f"this sheet is of announcement {paper.version}. Make the sheet of the newest."
+            _(
+                "The times were announced anew since: announcement {number} counts, and this "
+                "sheet is of announcement {version}. Make the sheet of the newest."
+            ).format(number=table.as_of.number, version=paper.version)
         )
     visits, wagons, judges, busy = chart_words(table)
     return {

@@ -9,6 +9,7 @@ from django.core.validators import validate_email
 from django.db import transaction
 
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.plan_show import person_for
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, RoleHeld, Show
@@ -53,8 +54,8 @@ def _person(email: str, name: str) -> Person:
         validate_email(email)
     except ValidationError as fault:
         raise InvalidInput(
-            "That is not a whole e-mail address.",
-            fields={"email": "A whole e-mail address, such as cook@example.org."},
+            _("That is not a whole e-mail address."),
+            fields={"email": _("A whole e-mail address, such as cook@example.org.")},
         ) from fault
     found = Person.objects.filter(email__iexact=email).first()
     if found is not None:
@@ -62,8 +63,10 @@ def _person(email: str, name: str) -> Person:
     longest = Person._meta.get_field("name").max_length or 0
     if not name or len(name) > longest:
         raise InvalidInput(
-            "Nobody here has that e-mail yet; say the person's name.",
-            fields={"name": f"A name of up to {longest} letters, please."},
+            _("Nobody here has that e-mail yet; say the person's name."),
+            fields={
+                "name": _("A name of up to {longest} letters, please.").format(longest=longest)
+            },
         )
     return person_for(email=email, name=name)
 
@@ -77,15 +80,17 @@ def take_role_back(
     here = RoleHeld.objects.filter(show=show, role=role.value).select_related("person")
     held = here.filter(person=person_id).first()
     if held is None:
-        raise Conflict("That role was taken back already, or was never given.")
+        raise Conflict(_("That role was taken back already, or was never given."))
     against = why_not_take(role, holders=here.count())
     if against:
         raise Conflict(against, code="role-refused")
     why = reason.strip()
     if not why or len(why) > LONGEST_REASON:
         raise InvalidInput(
-            "Say why the role is taken back.",
-            fields={"reason": f"A reason of up to {LONGEST_REASON} letters, please."},
+            _("Say why the role is taken back."),
+            fields={
+                "reason": _("A reason of up to {most} letters, please.").format(most=LONGEST_REASON)
+            },
         )
     held.delete()
     record_change(

@@ -9,6 +9,7 @@ from uuid import UUID, uuid4
 from django.db import IntegrityError, transaction
 
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.models import KeptAnswer, Person
 from showrun.shows.rules.kept_answers import KEPT_FOR, Earlier, Fate, fate_of
 
@@ -48,7 +49,7 @@ def take_turn(
         return kept
     if fate is Fate.OTHER_BODY:
         raise InvalidInput(
-            "This key was sent with another body. Take a new key.", code="key-reused"
+            _("This key was sent with another body. Take a new key."), code="key-reused"
         )
     if fate is Fate.IN_PROGRESS:
         raise _still_at_it()

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from django.db import transaction
 
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, RoleHeld, Show, ShowClass
 from showrun.shows.rules.access import Role
@@ -47,14 +48,16 @@ def plan_show(
         ZoneInfo(zone)
     except (ZoneInfoNotFoundError, ValueError) as fault:
         raise InvalidInput(
-            f"There is no time zone “{zone}”.", fields={"zone": "Choose a time zone."}
+            _("There is no time zone “{zone}”.").format(zone=zone),
+            fields={"zone": _("Choose a time zone.")},
         ) from fault
     if ends_on < starts_on:
         raise InvalidInput(
-            "The show ends before it starts.", fields={"ends_on": "Later than the start, please."}
+            _("The show ends before it starts."),
+            fields={"ends_on": _("Later than the start, please.")},
         )
     if Show.objects.filter(slug=slug).exists():
-        raise Conflict(f"There is a show at “{slug}” already.")
+        raise Conflict(_("There is a show at “{slug}” already.").format(slug=slug))
     show = Show.objects.create(
         slug=slug,
         name=name,

@@ -12,6 +12,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from showrun.errors import Conflict, InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.change_roles import LONGEST_REASON, hand_out_role, take_role_back
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import demand, holders_of, person_of, show_by_slug
@@ -99,10 +100,12 @@ def _change(request: HttpRequest, show: Show) -> str:
             reason=sent.get("reason", ""), by=by, at=at,
         )  # fmt: skip
         return f"{person.name} is not {NAMES[role]} of this show any more."
-    raise InvalidInput("Choose to give a role or to take one back.")
+    raise InvalidInput(_("Choose to give a role or to take one back."))
 
 
 def _role(sent: str) -> Role:
     if sent not in set(Role):
-        raise InvalidInput("Choose a role.", fields={"role": "One of the roles below, please."})
+        raise InvalidInput(
+            _("Choose a role."), fields={"role": _("One of the roles below, please.")}
+        )
     return Role(sent)
