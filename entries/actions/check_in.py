@@ -14,6 +14,7 @@ from django.db import transaction
 from entries.models import Animal, CheckIn, Entry
 from entries.rules.places import Status
 from showrun.errors import InvalidInput, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -44,8 +45,12 @@ def _row(entry: Entry, by: Person, at: datetime) -> CheckIn:
     Show.objects.select_for_update().get(pk=entry.show_id)
     status = Entry.objects.values_list("status", flat=True).get(pk=entry.pk)
     if status != Status.CONFIRMED:
-        raise NotYet(f"{entry} is {status}; only confirmed wagons are checked in.")
-    row, _ = CheckIn.objects.get_or_create(
+        raise NotYet(
+            _("{entry} is {status}; only confirmed wagons are checked in.").format(
+                entry=entry, status=status
+            )
+        )
+    row, _unused = CheckIn.objects.get_or_create(
         entry=entry, defaults={"changed_at": at, "changed_by": by}
     )
     return row
@@ -55,7 +60,7 @@ def _row(entry: Entry, by: Person, at: datetime) -> CheckIn:
 def note_tick(*, entry: Entry, tick: Tick, done: bool, by: Person, at: datetime) -> bool:
     """Tick something off or take the tick back; false where it was so already."""
     if tick is Tick.PAPERS and entry.animals.exists():
-        raise InvalidInput("Papers are ticked off animal by animal where animals are listed.")
+        raise InvalidInput(_("Papers are ticked off animal by animal where animals are listed."))
     return _set(_row(entry, by, at), entry, tick, done, by, at)
 
 
@@ -107,7 +112,8 @@ def change_note(*, entry: Entry, note: str, by: Person, at: datetime) -> bool:
     note = " ".join(note.split())
     if len(note) > LONGEST_NOTE:
         raise InvalidInput(
-            f"The note is longer than {LONGEST_NOTE} letters.", fields={"note": "Shorter, please."}
+            _("The note is longer than {most} letters.").format(most=LONGEST_NOTE),
+            fields={"note": _("Shorter, please.")},
         )
     row = _row(entry, by, at)
     if row.note == note:

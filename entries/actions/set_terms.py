@@ -12,6 +12,7 @@ from entries.models import Entry, EntryTerms
 from entries.queries.terms import terms_of
 from entries.rules.terms import Terms, faults_of_terms, next_waiver_version
 from showrun.errors import InvalidInput
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -49,7 +50,9 @@ def set_terms(*, show: Show, terms: Terms, by: Person, at: datetime) -> list[Ent
         cap_now=show.entry_cap,
     )
     if faults:
-        raise InvalidInput("The terms were not changed yet: see the marked fields.", fields=faults)
+        raise InvalidInput(
+            _("The terms were not changed yet: see the marked fields."), fields=faults
+        )
     kept, wanted = terms_of(show), _as_kept(terms)
     version = next_waiver_version(
         before=kept.waiver_text, after=terms.waiver_text, version=kept.waiver_version
@@ -59,10 +62,10 @@ def set_terms(*, show: Show, terms: Terms, by: Person, at: datetime) -> list[Ent
     changed += [(kept, name, getattr(kept, name), wanted[name]) for name in OF_TERMS]
     changed.append((kept, "waiver_version", kept.waiver_version, version))
     changed = [one for one in changed if one[2] != one[3]]
-    for row, name, _, after in changed:
+    for row, name, _before, after in changed:
         setattr(row, name, after)
     _save(show, kept, changed)
-    for _, name, before, after in changed:
+    for _row, name, before, after in changed:
         _note(show, name, before, after, by=by, at=at)
     return promote(show=show, at=at) if changed else []
 
@@ -79,7 +82,7 @@ def _as_kept(terms: Terms) -> dict[str, Any]:
 
 
 def _save(show: Show, kept: EntryTerms, changed: list[tuple[Any, str, Any, Any]]) -> None:
-    of_show = [name for row, name, _, _ in changed if row is show]
+    of_show = [name for row, name, *_values in changed if row is show]
     if of_show:
         show.save(update_fields=of_show)
     if len(changed) > len(of_show):

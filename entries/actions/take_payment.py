@@ -14,14 +14,15 @@ from entries.rules.ledger import Method, payment
 from entries.rules.places import Status
 from showrun.errors import InvalidInput, NotYet
 from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Person
 
 LONGEST_REFERENCE = 80  # letters, as kept
 WAYS_SAID = {
-    Method.CASH: "Cash",
-    Method.CHEQUE: "Cheque",
-    Method.TRANSFER: "Bank transfer",
-    Method.ONLINE: "Online payment",
+    Method.CASH: N_("Cash"),
+    Method.CHEQUE: N_("Cheque"),
+    Method.TRANSFER: N_("Bank transfer"),
+    Method.ONLINE: N_("Online payment"),
 }
 
 

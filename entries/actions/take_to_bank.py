@@ -16,12 +16,13 @@ from entries.rules.ledger import TO_BANK, Account, take_to_bank
 from entries.rules.money_words import dollars
 from showrun.errors import Conflict, InvalidInput
 from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Person, Show
 
 SAID = {
-    Account.CASH: "Cash box",
-    Account.CHEQUES: "Cheques",
-    Account.ONLINE: "Online payments",
+    Account.CASH: N_("Cash box"),
+    Account.CHEQUES: N_("Cheques"),
+    Account.ONLINE: N_("Online payments"),
 }
 
 
@@ -52,7 +53,7 @@ def bank_money(
     if cents > held:
         raise Conflict(
             _("{account} hold {amount}; that is less.").format(
-                account=SAID[account], amount=dollars(max(held, 0))
+                account=_(SAID[account]), amount=dollars(max(held, 0))
             ),
             fields={"amount": _("At most {amount}, please.").format(amount=dollars(max(held, 0)))},
         )

@@ -7,19 +7,23 @@ changed on this page and not what another has changed meanwhile.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from entries.actions.mark_zones import ZoneChange
 from entries.actions.move_spots import FARTHEST_FT, MOST_SPOTS, SpotChange
 from entries.models import CampSpot, CampZone
 from showrun.language import gettext as _
 
+if TYPE_CHECKING:
+    from django.utils.functional import _StrPromise
+
 NEW = "new"
 
 
-def _feet(label: str, *, least: float = -FARTHEST_FT, initial: float | None = None) -> Any:
+def _feet(label: _StrPromise, *, least: float = -FARTHEST_FT, initial: float | None = None) -> Any:
     return forms.FloatField(
         label=label,
         min_value=least,
@@ -32,7 +36,7 @@ def _feet(label: str, *, least: float = -FARTHEST_FT, initial: float | None = No
 
 
 def _whole(
-    label: str, *, least: int = 1, most: int = FARTHEST_FT, initial: int | None = None
+    label: _StrPromise, *, least: int = 1, most: int = FARTHEST_FT, initial: int | None = None
 ) -> Any:
     return forms.IntegerField(
         label=label,
@@ -93,11 +97,11 @@ class SpotForm(_RowForm):
 
     stem = "spot"
     fields_kept = ("number", "x_ft", "y_ft", "frontage_ft", "depth_ft")
-    number = _whole("Number", most=999_999)
-    x_ft = _feet("East (x)")
-    y_ft = _feet("North (y)")
-    frontage_ft = _whole("Frontage", initial=50)
-    depth_ft = _whole("Depth", initial=40)
+    number = _whole(gettext_lazy("Number"), most=999_999)
+    x_ft = _feet(gettext_lazy("East (x)"))
+    y_ft = _feet(gettext_lazy("North (y)"))
+    frontage_ft = _whole(gettext_lazy("Frontage"), initial=50)
+    depth_ft = _whole(gettext_lazy("Depth"), initial=40)
 
 
 class ZoneForm(_RowForm):
@@ -106,26 +110,31 @@ class ZoneForm(_RowForm):
     stem = "zone"
     fields_kept = ("kind", "name", "x_ft", "y_ft", "width_ft", "depth_ft")
     kind = forms.ChoiceField(
-        label="What it is", choices=CampZone.Kind.choices, required=False, show_hidden_initial=True
+        label=gettext_lazy("What it is"),
+        choices=CampZone.Kind.choices,
+        required=False,
+        show_hidden_initial=True,
     )
-    name = forms.CharField(label="Name", max_length=60, required=False, show_hidden_initial=True)
-    x_ft = _feet("West side (x)")
-    y_ft = _feet("North side (y)")
-    width_ft = _whole("Width")
-    depth_ft = _whole("Depth")
+    name = forms.CharField(
+        label=gettext_lazy("Name"), max_length=60, required=False, show_hidden_initial=True
+    )
+    x_ft = _feet(gettext_lazy("West side (x)"))
+    y_ft = _feet(gettext_lazy("North side (y)"))
+    width_ft = _whole(gettext_lazy("Width"))
+    depth_ft = _whole(gettext_lazy("Depth"))
 
 
 class RowsForm(forms.Form):
     """Spots of one size laid out in rows."""
 
-    n = _whole("Spots", most=MOST_SPOTS, initial=10)
-    n_rows = _whole("Rows", most=40, initial=1)
-    x_ft = _feet("West end of the first front (x)", initial=0)
-    y_ft = _feet("First front (y)", initial=0)
-    frontage_ft = _whole("Frontage", initial=50)
-    depth_ft = _whole("Depth", initial=40)
-    gap_ft = _feet("Between neighbors", least=0, initial=10)
-    lane_ft = _feet("Between rows", least=0, initial=30)
+    n = _whole(gettext_lazy("Spots"), most=MOST_SPOTS, initial=10)
+    n_rows = _whole(gettext_lazy("Rows"), most=40, initial=1)
+    x_ft = _feet(gettext_lazy("West end of the first front (x)"), initial=0)
+    y_ft = _feet(gettext_lazy("First front (y)"), initial=0)
+    frontage_ft = _whole(gettext_lazy("Frontage"), initial=50)
+    depth_ft = _whole(gettext_lazy("Depth"), initial=40)
+    gap_ft = _feet(gettext_lazy("Between neighbors"), least=0, initial=10)
+    lane_ft = _feet(gettext_lazy("Between rows"), least=0, initial=30)
 
     def __init__(self, data: Any = None, *, lacking: int = 0) -> None:
         super().__init__(data, prefix="rows", initial={"n": lacking} if lacking > 0 else {})
@@ -135,14 +144,17 @@ class RowsForm(forms.Form):
 
 def spot_forms(spots: Iterable[CampSpot], data: Mapping[str, str] | None = None) -> list[SpotForm]:
     """Return a row for each spot, and an empty one."""
-    rows = [SpotForm(data, row=spot, about=f"Spot {spot.number}") for spot in spots]
-    return [*rows, SpotForm(data, about="New spot")]
+    rows = [
+        SpotForm(data, row=spot, about=_("Spot {number}").format(number=spot.number))
+        for spot in spots
+    ]
+    return [*rows, SpotForm(data, about=_("New spot"))]
 
 
 def zone_forms(zones: Iterable[CampZone], data: Mapping[str, str] | None = None) -> list[ZoneForm]:
     """Return a row for each zone, and an empty one."""
     rows = [ZoneForm(data, row=zone, about=zone.name) for zone in zones]
-    return [*rows, ZoneForm(data, about="New zone")]
+    return [*rows, ZoneForm(data, about=_("New zone"))]
 
 
 def spot_changes(rows: Iterable[SpotForm]) -> list[SpotChange]:

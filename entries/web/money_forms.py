@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from uuid import UUID, uuid4
 
 from django import forms
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy
 
 from entries.actions.charge_entry import LONGEST_WORDS
 from entries.actions.refund_entry import LONGEST_REASON
@@ -16,10 +18,20 @@ from entries.rules.ledger import CHARGED, MONEY_OUT, Account, Method
 from entries.rules.money_words import plain_amount, read_dollars
 from showrun.shows.web.office_form import OfficeForm
 
-WAYS_IN = [(way.value, WAYS_SAID[way]) for way in (Method.CASH, Method.CHEQUE, Method.TRANSFER)]
-WAYS_OUT = [(way.value, WAYS_SAID[way]) for way in MONEY_OUT]
-TO_ACCOUNT = ("", "Set against what is owed")
-CHARGES = {Account.FEES: "Entry fee", Account.DEPOSITS: "Deposit", Account.OTHER: "Something else"}
+if TYPE_CHECKING:
+    from django.utils.functional import _StrPromise
+
+WAYS_IN = [
+    (way.value, gettext_lazy(WAYS_SAID[way]))
+    for way in (Method.CASH, Method.CHEQUE, Method.TRANSFER)
+]
+WAYS_OUT = [(way.value, gettext_lazy(WAYS_SAID[way])) for way in MONEY_OUT]
+TO_ACCOUNT = ("", gettext_lazy("Set against what is owed"))
+CHARGES = {
+    Account.FEES: gettext_lazy("Entry fee"),
+    Account.DEPOSITS: gettext_lazy("Deposit"),
+    Account.OTHER: gettext_lazy("Something else"),
+}
 
 
 def plain(cents: int) -> str:
@@ -32,8 +44,8 @@ class AmountField(forms.CharField):
 
     def __init__(self, **kwargs: Any) -> None:
         look = {"inputmode": "decimal", "autocomplete": "off"}
-        kwargs.setdefault("label", "Amount in dollars")
-        kwargs.setdefault("error_messages", {"required": "How much?"})
+        kwargs.setdefault("label", gettext_lazy("Amount in dollars"))
+        kwargs.setdefault("error_messages", {"required": gettext_lazy("How much?")})
         super().__init__(max_length=20, widget=forms.TextInput(attrs=look), **kwargs)
 
     def clean(self, value: Any) -> int | None:  # type: ignore[override]
@@ -51,12 +63,13 @@ class PostingForm(OfficeForm):
     """A form that posts once: its key is made when the page is."""
 
     do = ""
-    title = ""
-    button = "Post"
-    hint = ""
+    title: str | Promise = ""
+    button: str | Promise = gettext_lazy("Post")
+    hint: str | Promise = ""
 
     key = forms.UUIDField(
-        widget=forms.HiddenInput, error_messages={"required": "Open the page again, please."}
+        widget=forms.HiddenInput,
+        error_messages={"required": gettext_lazy("Open the page again, please.")},
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -79,65 +92,72 @@ class PostingForm(OfficeForm):
         return found
 
 
-def _reference(hint: str) -> forms.CharField:
+def _reference(hint: _StrPromise) -> forms.CharField:
     return forms.CharField(
-        label="Reference", help_text=hint, max_length=LONGEST_REFERENCE, required=False
+        label=gettext_lazy("Reference"),
+        help_text=hint,
+        max_length=LONGEST_REFERENCE,
+        required=False,
     )
 
 
 class PaymentForm(PostingForm):
     """Money taken from the exhibitor."""
 
-    do, title, button = "payment", "Take a payment", "Take the payment"
+    do, title, button = "payment", gettext_lazy("Take a payment"), gettext_lazy("Take the payment")
 
     amount = AmountField()
-    method = forms.ChoiceField(label="How", choices=WAYS_IN)
-    reference = _reference("The number of a cheque, the text of a transfer.")
+    method = forms.ChoiceField(label=gettext_lazy("How"), choices=WAYS_IN)
+    reference = _reference(gettext_lazy("The number of a cheque, the text of a transfer."))
 
 
 class ChargeForm(PostingForm):
     """Something charged by hand."""
 
-    do, title, button = "charge", "Charge something", "Charge it"
+    do, title, button = "charge", gettext_lazy("Charge something"), gettext_lazy("Charge it")
 
     account = forms.ChoiceField(
-        label="What", choices=[(one.value, CHARGES[one]) for one in reversed(CHARGED)]
+        label=gettext_lazy("What"), choices=[(one.value, CHARGES[one]) for one in reversed(CHARGED)]
     )
     amount = AmountField()
     words = forms.CharField(
-        label="What it is for",
-        help_text="Stands on the exhibitor's page.",
+        label=gettext_lazy("What it is for"),
+        help_text=gettext_lazy("Stands on the exhibitor's page."),
         max_length=LONGEST_WORDS,
-        error_messages={"required": "What is it for?"},
+        error_messages={"required": gettext_lazy("What is it for?")},
     )
 
 
 class FeesForm(PostingForm):
     """The show's fee and deposit, where they were not charged on entering."""
 
-    do, title, button = "fees", "Charge fee and deposit", "Charge them"
-    hint = "Each is charged once, whoever asks how often."
+    do, title, button = "fees", gettext_lazy("Charge fee and deposit"), gettext_lazy("Charge them")
+    hint = gettext_lazy("Each is charged once, whoever asks how often.")
 
 
 class RefundForm(PostingForm):
     """A part of the fee given back."""
 
-    do, title, button = "refund", "Give back a part of the fee", "Give it back"
+    do, title, button = (
+        "refund",
+        gettext_lazy("Give back a part of the fee"),
+        gettext_lazy("Give it back"),
+    )
 
     left_on = forms.DateField(
-        label="Left the show on",
+        label=gettext_lazy("Left the show on"),
         required=False,
         widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
-        error_messages={"invalid": "A day, please, such as 2027-04-30."},
+        error_messages={"invalid": gettext_lazy("A day, please, such as 2027-04-30.")},
     )
     amount = AmountField(
-        label="Another amount in dollars",
-        help_text="Leave it empty to go by the show's dates.",
+        label=gettext_lazy("Another amount in dollars"),
+        help_text=gettext_lazy("Leave it empty to go by the show's dates."),
         required=False,
     )
     reason = forms.CharField(
-        label="Reason",
-        help_text="Needed for another amount; the exhibitor reads it.",
+        label=gettext_lazy("Reason"),
+        help_text=gettext_lazy("Needed for another amount; the exhibitor reads it."),
         max_length=LONGEST_REASON,
         required=False,
     )
@@ -146,86 +166,98 @@ class RefundForm(PostingForm):
 class ReturnDepositForm(PostingForm):
     """The deposit given back."""
 
-    do, title, button = "return", "Return the deposit", "Return it"
+    do, title, button = "return", gettext_lazy("Return the deposit"), gettext_lazy("Return it")
 
-    amount = AmountField(required=False, help_text="Leave it empty for all of it.")
+    amount = AmountField(required=False, help_text=gettext_lazy("Leave it empty for all of it."))
 
 
 class KeepDepositForm(PostingForm):
     """The deposit kept."""
 
-    do, title, button = "keep", "Keep the deposit", "Keep it"
+    do, title, button = "keep", gettext_lazy("Keep the deposit"), gettext_lazy("Keep it")
 
-    amount = AmountField(required=False, help_text="Leave it empty for all of it.")
+    amount = AmountField(required=False, help_text=gettext_lazy("Leave it empty for all of it."))
     reason = forms.CharField(
-        label="Reason",
-        help_text="The exhibitor reads it.",
+        label=gettext_lazy("Reason"),
+        help_text=gettext_lazy("The exhibitor reads it."),
         max_length=LONGEST_REASON,
-        error_messages={"required": "Why is it kept?"},
+        error_messages={"required": gettext_lazy("Why is it kept?")},
     )
 
 
 class PayOutForm(PostingForm):
     """What stands in the exhibitor's favor, handed over."""
 
-    do, title, button = "pay-out", "Pay out what stands in favor", "Pay it out"
+    do, title, button = (
+        "pay-out",
+        gettext_lazy("Pay out what stands in favor"),
+        gettext_lazy("Pay it out"),
+    )
 
     amount = AmountField()
-    method = forms.ChoiceField(label="How", choices=WAYS_OUT)
-    reference = _reference("The number of the show's cheque and such.")
+    method = forms.ChoiceField(label=gettext_lazy("How"), choices=WAYS_OUT)
+    reference = _reference(gettext_lazy("The number of the show's cheque and such."))
 
 
 class TravelForm(PostingForm):
     """Travel money."""
 
-    do, title, button = "travel", "Pay travel money", "Pay it"
+    do, title, button = "travel", gettext_lazy("Pay travel money"), gettext_lazy("Pay it")
 
     amount = AmountField()
-    method = forms.ChoiceField(label="How", choices=[*WAYS_OUT, TO_ACCOUNT], required=False)
-    reference = _reference("The number of the show's cheque and such.")
+    method = forms.ChoiceField(
+        label=gettext_lazy("How"), choices=[*WAYS_OUT, TO_ACCOUNT], required=False
+    )
+    reference = _reference(gettext_lazy("The number of the show's cheque and such."))
 
 
 class PurseForm(PostingForm):
     """A purse typed by hand."""
 
-    do, title, button = "purse", "Pay a purse", "Pay it"
+    do, title, button = "purse", gettext_lazy("Pay a purse"), gettext_lazy("Pay it")
 
     amount = AmountField()
     words = forms.CharField(
-        label="What it is for",
-        help_text="Place and class.",
+        label=gettext_lazy("What it is for"),
+        help_text=gettext_lazy("Place and class."),
         max_length=LONGEST_WORDS,
-        error_messages={"required": "For which place in which class?"},
+        error_messages={"required": gettext_lazy("For which place in which class?")},
     )
-    method = forms.ChoiceField(label="How", choices=[*WAYS_OUT, TO_ACCOUNT], required=False)
-    reference = _reference("The number of the show's cheque and such.")
+    method = forms.ChoiceField(
+        label=gettext_lazy("How"), choices=[*WAYS_OUT, TO_ACCOUNT], required=False
+    )
+    reference = _reference(gettext_lazy("The number of the show's cheque and such."))
 
 
 class ReverseForm(PostingForm):
     """A posting undone; `number` is its own."""
 
-    do, title, button = "reverse", "Undo a posting", "Undo it"
-    hint = "It is posted the other way round, whole; both stay in the book."
+    do, title, button = "reverse", gettext_lazy("Undo a posting"), gettext_lazy("Undo it")
+    hint = gettext_lazy("It is posted the other way round, whole; both stay in the book.")
 
     number = forms.IntegerField(
-        label="Number of the posting",
+        label=gettext_lazy("Number of the posting"),
         min_value=1,
-        error_messages={"required": "Which one?", "invalid": "A whole number, please."},
+        error_messages={
+            "required": gettext_lazy("Which one?"),
+            "invalid": gettext_lazy("A whole number, please."),
+        },
     )
     reason = forms.CharField(
-        label="Reason",
+        label=gettext_lazy("Reason"),
         max_length=LONGEST_UNDOING,
-        error_messages={"required": "Why is it undone?"},
+        error_messages={"required": gettext_lazy("Why is it undone?")},
     )
 
 
 class BankForm(PostingForm):
     """Money taken to the bank."""
 
-    do, title, button = "bank", "Take money to the bank", "Note it"
+    do, title, button = "bank", gettext_lazy("Take money to the bank"), gettext_lazy("Note it")
 
     account = forms.ChoiceField(
-        label="From", choices=[(account.value, words) for account, words in SAID.items()]
+        label=gettext_lazy("From"),
+        choices=[(account.value, gettext_lazy(words)) for account, words in SAID.items()],
     )
     amount = AmountField()
-    reference = _reference("The number of the deposit slip.")
+    reference = _reference(gettext_lazy("The number of the deposit slip."))

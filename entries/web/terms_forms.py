@@ -11,6 +11,8 @@ from entries.models import EntryTerms
 from entries.rules.money_words import dollars, read_dollars
 from entries.rules.refunds import Step
 from entries.rules.terms import MOST_STEPS, Terms
+from showrun.language import gettext as _
+from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
 
 MOMENTS = ("opens_at", "closes_at", "crew_frozen_at")
@@ -20,42 +22,59 @@ TEXTS = ("refund_terms", "waiver_text", "animal_note")
 TICKS = ("animals_asked", "emergency_asked", "camp_asked", "names_judges")
 # Label and hint of each field, in the form's order.
 ASKED: dict[str, tuple[str, str]] = {
-    "entry_cap": ("Places", "How many wagons the show takes. All others wait, in order."),
-    "opens_at": ("Entries open", "Empty: they are open."),
-    "closes_at": ("Entries close", "Empty: the day before the show."),
+    "entry_cap": (N_("Places"), N_("How many wagons the show takes. All others wait, in order.")),
+    "opens_at": (N_("Entries open"), N_("Empty: they are open.")),
+    "closes_at": (N_("Entries close"), N_("Empty: the day before the show.")),
     "promotion_hours": (
-        "Hours to take up an offered place",
-        "A free place is then offered to the first in line by itself, and goes on to the next "
-        "when the hours are over. Empty: the office promotes by hand.",
+        N_("Hours to take up an offered place"),
+        N_(
+            "A free place is then offered to the first in line by itself, and goes on to the next "
+            "when the hours are over. Empty: the office promotes by hand."
+        ),
     ),
-    "entry_fee_cents": ("Entry fee", "In dollars, for those who enter or get a place from now on."),
-    "deposit_cents": ("Deposit", "In dollars; held till after the show."),
-    "travel_cents": ("Travel money", "In dollars; paid to each wagon that came."),
+    "entry_fee_cents": (
+        N_("Entry fee"),
+        N_("In dollars, for those who enter or get a place from now on."),
+    ),
+    "deposit_cents": (N_("Deposit"), N_("In dollars; held till after the show.")),
+    "travel_cents": (N_("Travel money"), N_("In dollars; paid to each wagon that came.")),
     "refund_steps": (
-        "How much of the fee comes back",
-        "To whoever withdraws up to and including each day. After the last day nothing does.",
+        N_("How much of the fee comes back"),
+        N_("To whoever withdraws up to and including each day. After the last day nothing does."),
     ),
-    "refund_terms": ("Refunds in your own words", "Stands on the entry form. Not required."),
-    "waiver_text": ("Waiver", "Everybody who enters must agree to it. Empty: none is asked."),
-    "animals_asked": ("Animals are named", "Each horse or mule that comes, with its papers."),
+    "refund_terms": (
+        N_("Refunds in your own words"),
+        N_("Stands on the entry form. Not required."),
+    ),
+    "waiver_text": (
+        N_("Waiver"),
+        N_("Everybody who enters must agree to it. Empty: none is asked."),
+    ),
+    "animals_asked": (
+        N_("Animals are named"),
+        N_("Each horse or mule that comes, with its papers."),
+    ),
     "eia_max_age_days": (
-        "EIA test, at most this old",
-        "In days before the show starts. Empty: not asked.",
+        N_("EIA test, at most this old"),
+        N_("In days before the show starts. Empty: not asked."),
     ),
     "certificate_max_age_days": (
-        "Veterinary certificate, at most this old",
-        "In days before the show starts. Empty: not asked.",
+        N_("Veterinary certificate, at most this old"),
+        N_("In days before the show starts. Empty: not asked."),
     ),
-    "animal_note": ("About animals, in your own words", "Stands beside the list of animals."),
-    "emergency_asked": ("Emergency contact", "Somebody to call, with a telephone number."),
-    "camp_asked": ("Size of the camp", "Frontage and depth, in feet."),
+    "animal_note": (
+        N_("About animals, in your own words"),
+        N_("Stands beside the list of animals."),
+    ),
+    "emergency_asked": (N_("Emergency contact"), N_("Somebody to call, with a telephone number.")),
+    "camp_asked": (N_("Size of the camp"), N_("Frontage and depth, in feet.")),
     "crew_frozen_at": (
-        "Crew lists freeze",
-        "After that only the office changes them, and says why. Empty: when judging starts.",
+        N_("Crew lists freeze"),
+        N_("After that only the office changes them, and says why. Empty: when judging starts."),
     ),
     "names_judges": (
-        "Feedback sheets name the judges",
-        "Otherwise judges stand as letters.",
+        N_("Feedback sheets name the judges"),
+        N_("Otherwise judges stand as letters."),
     ),
 }
 
@@ -97,9 +116,9 @@ class TermsForm:
         for names, reader in readers:
             for name in names:
                 values[name] = self._try(name, reader)
-        values["refund_steps"] = self._try("refund_steps", lambda _: self._steps())
+        values["refund_steps"] = self._try("refund_steps", lambda _typed: self._steps())
         if values["entry_cap"] is None:
-            self.faults.setdefault("entry_cap", "How many places are there?")
+            self.faults.setdefault("entry_cap", _("How many places are there?"))
         return None if self.faults else Terms(**values)
 
     def refuse(self, faults: Mapping[str, str]) -> None:
@@ -113,11 +132,12 @@ class TermsForm:
             name: Field(
                 name,
                 "datetime-local" if name in MOMENTS else "text",
-                *words,
+                _(label),
+                _(hint),
                 self.typed.get(name, ""),
                 self.faults.get(name, ""),
             )
-            for name, words in ASKED.items()
+            for name, (label, hint) in ASKED.items()
         }
 
     def step_rows(self) -> list[StepRow]:

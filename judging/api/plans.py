@@ -16,6 +16,7 @@ from judging.models import DayRules, Judge, Pause, PlanJob
 from judging.queries.plan import day_rules, jobs_of, pauses_of
 from judging.tasks import queue_plan
 from showrun.errors import NotFound
+from showrun.language import gettext as _
 from showrun.shows.api.body import read_body
 from showrun.shows.api.described import example, refuses
 from showrun.shows.api.lists import PageAsked, page_of, read_asked
@@ -117,7 +118,7 @@ def _show(request: Request, slug: str, deed: Deed) -> Show:
 def _job(request: Request, job_id: int, deed: Deed) -> PlanJob:
     job = PlanJob.objects.select_related("show").filter(pk=job_id).first()
     if job is None:
-        raise NotFound("There is nothing at this address for you.")
+        raise NotFound(_("There is nothing at this address for you."))
     demand(request.user, deed, job.show)
     return job
 
@@ -139,7 +140,7 @@ class TheDay(View):
         given = read_body(DayIn, request)
         with as_it_was(request, show, lambda: DayOut(day_rules(show)).data):
             by, at = person_of(request.user), timezone.now()
-            rules, _ = set_day(show=show, rules=given, by=by, at=at)
+            rules, _unused = set_day(show=show, rules=given, by=by, at=at)
         return Response(DayOut(rules).data)
 
 
@@ -163,8 +164,8 @@ class Pauses(View):
         judge = Judge.objects.filter(show=show, code=code).first() if code else None
         entry = Entry.objects.filter(show=show, number=number).first() if number else None
         if (code and judge is None) or (number and entry is None):
-            raise NotFound("There is nobody of that name in this show.")
-        pause, _ = add_pause(
+            raise NotFound(_("There is nobody of that name in this show."))
+        pause, _unused = add_pause(
             show=show,
             judge=judge,
             entry=entry,
@@ -184,7 +185,7 @@ class DropPause(View):
     def post(self, request: Request, pause_id: int) -> Response:
         pause = Pause.objects.select_related("show").filter(pk=pause_id).first()
         if pause is None:
-            raise NotFound("There is nothing at this address for you.")
+            raise NotFound(_("There is nothing at this address for you."))
         demand(request.user, Deed.RUN_WINDOW, pause.show)
         drop_pause(
             show=pause.show, pause_id=pause.pk, by=person_of(request.user), at=timezone.now()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from django import forms
 from django.utils.text import format_lazy
@@ -36,23 +36,35 @@ from judging.rules.results.declared import (
     read_shares,
 )
 from judging.rules.results.methods import WHEN
+from showrun.language import gettext as _
 from showrun.shows.web.office_form import OfficeForm
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrPromise
 
 FEWEST_RUNGS, MOST_RUNGS = 4, 8
 # Where each policy's sentence stands among those of a class without a period.
 _MARKING, _GEAR, _MODERN, _UNSEEN = 0, 1, 2, 4
 
 
-def _year(label: str) -> forms.IntegerField:
+def _year(label: _StrPromise) -> forms.IntegerField:
     return forms.IntegerField(
         label=label,
         required=False,
         min_value=FIRST_YEAR,
         max_value=LAST_YEAR,
         error_messages={
-            "invalid": "A year, please, such as 1880.",
-            "min_value": f"A year from {FIRST_YEAR} to {LAST_YEAR}, please.",
-            "max_value": f"A year from {FIRST_YEAR} to {LAST_YEAR}, please.",
+            "invalid": gettext_lazy("A year, please, such as 1880."),
+            "min_value": format_lazy(
+                gettext_lazy("A year from {first} to {last}, please."),
+                first=FIRST_YEAR,
+                last=LAST_YEAR,
+            ),
+            "max_value": format_lazy(
+                gettext_lazy("A year from {first} to {last}, please."),
+                first=FIRST_YEAR,
+                last=LAST_YEAR,
+            ),
         },
     )
 
@@ -66,10 +78,18 @@ class Looked(NamedTuple):
 
 def _purse_lines(cents: int, shares: list[str]) -> list[str]:
     shown = purse_shown(cents, shares)
-    lines = [f"Place {n}: {dollars(prize)}" for n, prize in enumerate(shown.prizes, start=1)]
+    lines = [
+        _("Place {n}: {prize}").format(n=n, prize=dollars(prize))
+        for n, prize in enumerate(shown.prizes, start=1)
+    ]
     one, other = shown.level_for_first
-    each = f"{dollars(one)} each" if one == other else f"{dollars(one)} and {dollars(other)}"
-    return [*lines, f"Two wagons level for first: {each}"]
+    if one == other:
+        level = _("Two wagons level for first: {prize} each").format(prize=dollars(one))
+    else:
+        level = _("Two wagons level for first: {prize} and {other}").format(
+            prize=dollars(one), other=dollars(other)
+        )
+    return [*lines, level]
 
 
 class DeclareForm(OfficeForm):
@@ -78,110 +98,124 @@ class DeclareForm(OfficeForm):
     prefix = "class"
 
     sections = forms.MultipleChoiceField(
-        label="Sections it counts",
+        label=gettext_lazy("Sections it counts"),
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Choose at least one section."},
+        error_messages={"required": gettext_lazy("Choose at least one section.")},
     )
     method = forms.ChoiceField(
-        label="Total",
+        label=gettext_lazy("Total"),
         widget=forms.RadioSelect,
         choices=[
             (name, format_lazy("{words}. {when}", words=words, when=gettext_lazy(WHEN[name])))
             for name, words in METHODS
         ],
         initial="plain",
-        error_messages={"required": "Choose how the total is made."},
+        error_messages={"required": gettext_lazy("Choose how the total is made.")},
     )
     judges_per_section = forms.IntegerField(
-        label="Judges for each section",
-        help_text="Every class that counts the same section asks for the same number.",
+        label=gettext_lazy("Judges for each section"),
+        help_text=gettext_lazy(
+            "Every class that counts the same section asks for the same number."
+        ),
         min_value=1,
         max_value=MOST_JUDGES,
         initial=3,
         error_messages={
-            "required": "How many judges?",
-            "invalid": "A whole number, please.",
-            "min_value": "At least one, please.",
-            "max_value": f"At most {MOST_JUDGES}, please.",
+            "required": gettext_lazy("How many judges?"),
+            "invalid": gettext_lazy("A whole number, please."),
+            "min_value": gettext_lazy("At least one, please."),
+            "max_value": format_lazy(gettext_lazy("At most {most}, please."), most=MOST_JUDGES),
         },
     )
     announced_points = forms.DecimalField(
-        label="Points in the rules",
-        help_text="What one judge can give in all, if your rules print it. The check compares.",
+        label=gettext_lazy("Points in the rules"),
+        help_text=gettext_lazy(
+            "What one judge can give in all, if your rules print it. The check compares."
+        ),
         min_value=0,
         max_digits=8,
         decimal_places=2,
         required=False,
         error_messages={
-            "invalid": "A number, please, such as 100.",
-            "min_value": "Not below zero, please.",
-            "max_decimal_places": "Two decimals at most, please.",
+            "invalid": gettext_lazy("A number, please, such as 100."),
+            "min_value": gettext_lazy("Not below zero, please."),
+            "max_decimal_places": gettext_lazy("Two decimals at most, please."),
         },
     )
     marking = forms.ChoiceField(
-        label="Where marks start",
+        label=gettext_lazy("Where marks start"),
         widget=forms.RadioSelect,
         choices=[(m.value, in_words(Policies(marking=m))[_MARKING]) for m in Marking],
         initial=Marking.BUILD_FROM_MIDDLE.value,
     )
     gear_credit = forms.ChoiceField(
-        label="Original, restored and new gear",
+        label=gettext_lazy("Original, restored and new gear"),
         widget=forms.RadioSelect,
         choices=[(g.value, in_words(Policies(gear_credit=g))[_GEAR]) for g in GearCredit],
         initial=GearCredit.ALIKE.value,
     )
     modern_items = forms.ChoiceField(
-        label="Modern items",
+        label=gettext_lazy("Modern items"),
         widget=forms.RadioSelect,
         choices=[(m.value, in_words(Policies(modern_items=m))[_MODERN]) for m in ModernItems],
         initial=ModernItems.LOSES.value,
     )
-    period_from = _year("In period: first year")
-    period_to = _year("In period: last year")
+    period_from = _year(gettext_lazy("In period: first year"))
+    period_to = _year(gettext_lazy("In period: last year"))
     not_inspected = forms.ChoiceField(
-        label="Could not be inspected",
+        label=gettext_lazy("Could not be inspected"),
         widget=forms.RadioSelect,
         choices=[(n.value, in_words(Policies(not_inspected=n))[_UNSEEN]) for n in NotInspected],
         initial=NotInspected.RESCALE.value,
     )
     purse = forms.DecimalField(
-        label="Purse",
-        help_text="In dollars, such as 1500 or 1500.50. Leave it empty where there is none.",
+        label=gettext_lazy("Purse"),
+        help_text=gettext_lazy(
+            "In dollars, such as 1500 or 1500.50. Leave it empty where there is none."
+        ),
         min_value=0,
         max_value=LARGEST_PURSE // 100,
         decimal_places=2,
         required=False,
         error_messages={
-            "invalid": "An amount in dollars, please, such as 1500.50.",
-            "min_value": "Not below zero, please.",
-            "max_value": f"At most {dollars(LARGEST_PURSE)}, please.",
-            "max_decimal_places": "To the cent, please.",
+            "invalid": gettext_lazy("An amount in dollars, please, such as 1500.50."),
+            "min_value": gettext_lazy("Not below zero, please."),
+            "max_value": format_lazy(
+                gettext_lazy("At most {most}, please."), most=dollars(LARGEST_PURSE)
+            ),
+            "max_decimal_places": gettext_lazy("To the cent, please."),
         },
     )
     purse_weights = forms.CharField(
-        label="Shares of the places",
-        help_text="First place first, such as 50, 30, 20. Only their proportions count.",
+        label=gettext_lazy("Shares of the places"),
+        help_text=gettext_lazy(
+            "First place first, such as 50, 30, 20. Only their proportions count."
+        ),
         max_length=400,
         required=False,
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     query_minutes = forms.IntegerField(
-        label="Minutes for a query",
-        help_text=f"How long after release an exhibitor may put one: 0 for none, "
-        f"{QUERY_MINUTES} if left empty.",
+        label=gettext_lazy("Minutes for a query"),
+        help_text=format_lazy(
+            gettext_lazy(
+                "How long after release an exhibitor may put one: 0 for none, {most} if left empty."
+            ),
+            most=QUERY_MINUTES,
+        ),
         required=False,
         min_value=0,
         max_value=LONGEST_QUERY,
         initial=QUERY_MINUTES,
         error_messages={
-            "invalid": "A whole number, please.",
-            "min_value": "Not below zero, please.",
-            "max_value": f"At most {LONGEST_QUERY}, please.",
+            "invalid": gettext_lazy("A whole number, please."),
+            "min_value": gettext_lazy("Not below zero, please."),
+            "max_value": format_lazy(gettext_lazy("At most {most}, please."), most=LONGEST_QUERY),
         },
     )
     note = forms.CharField(
-        label="Anything else",
-        help_text="Judges read it before the first wagon, exhibitors on their sheet.",
+        label=gettext_lazy("Anything else"),
+        help_text=gettext_lazy("Judges read it before the first wagon, exhibitors on their sheet."),
         max_length=LONGEST_NOTE,
         required=False,
         widget=forms.Textarea(attrs={"rows": 3, "dir": "auto"}),

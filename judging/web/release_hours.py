@@ -118,7 +118,7 @@ def _set(request: HttpRequest, result: Result) -> str:
     with timezone.override(timezone.get_fixed_timezone(0)):
         form = HourForm(request.POST, show=show)
         if not form.is_valid():
-            sentence = " ".join(sentence for _, sentence in form.fault_list)
+            sentence = " ".join(sentence for _field, sentence in form.fault_list)
             raise ShowError(sentence)
     done = set_release_hour(
         result=result,
@@ -141,7 +141,10 @@ def changes_page(request: HttpRequest, result_id: int) -> HttpResponse:
     correction = corrections([result], released=False).get(result.pk)
     show = result.show_class.show
     if correction is None:
-        messages.info(request, f"{result}: there is no former version to compare it with.")
+        messages.info(
+            request,
+            _("{result}: there is no former version to compare it with.").format(result=result),
+        )
         return redirect("judging:office-results", show.slug)
     names = section_names(show)
     context = {

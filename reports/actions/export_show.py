@@ -40,6 +40,7 @@ from reports.rules.archive import (
 )
 from reports.rules.archive_rows import plain_value, write_line
 from showrun.errors import Conflict, NotYet
+from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
@@ -92,8 +93,10 @@ def hand_out_archive(*, show: Show, by: Person, at: datetime) -> tuple[IO[bytes]
     """
     if keys_closed(show):
         raise NotYet(
-            "The archive tells which wagon a code of the food tables stands for. It can be taken "
-            "out here once the key of every round that is drawn has been opened.",
+            _(
+                "The archive tells which wagon a code of the food tables stands for. It can be "
+                "taken out here once the key of every round that is drawn has been opened."
+            ),
             code="key-closed",
         )
     with _kept_open(tempfile.TemporaryFile()) as out:
@@ -187,7 +190,7 @@ class _Writer:
             self._follow(table, table_of(link), row[link.attname])
         told = {name: plain_value(value) for name, value in row.items()}
         for blank in BLANKED:
-            where, _, name = blank.rpartition(".")
+            where, _dot, name = blank.rpartition(".")
             if where == table.name:
                 told[name] = told_of_token(told[name])
         return told
@@ -203,8 +206,10 @@ class _Writer:
             self.keys[PERSON].add(key)
         elif key not in self.keys[to]:
             raise Conflict(
-                f"A row of {table.name} links to a row of {to} that is not of this show; the "
-                "archive could not be restored.",
+                _(
+                    "A row of {name} links to a row of {to} that is not of this show; the archive "
+                    "could not be restored."
+                ).format(name=table.name, to=to),
                 code="link-leads-out",
             )
 
@@ -254,6 +259,8 @@ def parents_first(table: Table, rows: Iterable[dict[str, Any]]) -> Iterator[dict
         yield from ready(row)
     if held:
         raise Conflict(
-            f"Rows of {table.name} link to each other in a circle, or out of the show.",
+            _("Rows of {name} link to each other in a circle, or out of the show.").format(
+                name=table.name
+            ),
             code="link-leads-out",
         )
