@@ -31,14 +31,22 @@ def _rows_to_keep(rows: list[SheetRow]) -> list[dict[str, object]]:
     heading, *below = rows
     heads = matched(heading.cells)
     if heads.missing:
-        raise _refused(f"The first row must name the columns. Missing: {', '.join(heads.missing)}.")
+        raise _refused(
+            _("The first row must name the columns. Missing: {columns}.").format(
+                columns=", ".join(heads.missing)
+            )
+        )
     if heads.twice:
-        raise _refused(f"A column stands twice: {', '.join(heads.twice)}.")
+        raise _refused(
+            _("A column stands twice: {columns}.").format(columns=", ".join(heads.twice))
+        )
     if not below:
-        raise _refused("There is no row below the headings.")
+        raise _refused(_("There is no row below the headings."))
     beyond = next((row for row in below if len(row.cells) > len(heading.cells)), None)
     if beyond:
-        raise _refused(f"Row {beyond.line} has more cells than there are headings.")
+        raise _refused(
+            _("Row {line} has more cells than there are headings.").format(line=beyond.line)
+        )
     kept: list[dict[str, object]] = [{"line": heading.line, "headings": list(heading.cells)}]
     for row in below:
         cells = {

@@ -17,6 +17,7 @@ from entries.rules.eligibility import (
 from entries.rules.entry_sheet import HEADINGS, crew_keys
 from entries.rules.particulars import faults_of_particulars, read_feet
 from entries.rules.rig import FACTS, WORDS, faults_of_rig
+from showrun.language import gettext as _
 
 EMAIL_MAX = 254  # letters
 _LABEL = r"[a-zA-Z0-9](?:[a-zA-Z0-9-]{0,61}[a-zA-Z0-9])?"
@@ -123,7 +124,7 @@ def _crew(said: Mapping[str, str], unread: dict[str, str]) -> tuple[Mapping[str,
     young = said.get("under_age", "")
     numbers = [int(one) for one in re.findall(r"[0-9]{1,3}", young)]
     if re.sub(r"[0-9 ,;]", "", young) or any(one not in range(1, CREW_MAX + 1) for one in numbers):
-        unread["under_age"] = "Their numbers in the crew, please, such as 3; 4."
+        unread["under_age"] = _("Their numbers in the crew, please, such as 3; 4.")
     crew = []
     for number in range(1, CREW_MAX + 1):
         name, part = (said.get(key, "") for key in crew_keys(number))
@@ -131,9 +132,13 @@ def _crew(said: Mapping[str, str], unread: dict[str, str]) -> tuple[Mapping[str,
             role = _ROLES.get(_word(part), part)
             crew.append({"name": name, "role": role, "under_age": number in numbers})
         elif part:
-            unread.setdefault("crew", f"Crew {number} has a part and no name.")
+            unread.setdefault(
+                "crew", _("Crew {number} has a part and no name.").format(number=number)
+            )
         elif number in numbers:
-            unread.setdefault("under_age", f"There is no name for crew {number}.")
+            unread.setdefault(
+                "under_age", _("There is no name for crew {number}.").format(number=number)
+            )
     return tuple(crew)
 
 
@@ -168,22 +173,24 @@ def fault_of_email(email: str) -> str:
     ('', 'That is not a whole e-mail address, such as cook@example.org.')
     """
     if not email:
-        return "Each entry needs the exhibitor's e-mail address; the link to it goes there."
+        return _("Each entry needs the exhibitor's e-mail address; the link to it goes there.")
     if len(email) > EMAIL_MAX or not _EMAIL.fullmatch(email):
-        return "That is not a whole e-mail address, such as cook@example.org."
+        return _("That is not a whole e-mail address, such as cook@example.org.")
     return ""
 
 
 def _fault_of_exhibitor(row: EntryRow, first: EntryRow | None) -> str:
     name = row.exhibitor_name
     if not name:
-        return "Each entry needs the exhibitor's name."
+        return _("Each entry needs the exhibitor's name.")
     if len(name) > CREW_NAME_MAX:
-        return f"The name is longer than {CREW_NAME_MAX} letters."
+        return _("The name is longer than {most} letters.").format(most=CREW_NAME_MAX)
     if not name.isprintable():
-        return "The name holds a sign that cannot be printed."
+        return _("The name holds a sign that cannot be printed.")
     if first and same_name(first.exhibitor_name) != same_name(name):
-        return f"Row {first.line} gives this e-mail address to “{first.exhibitor_name}”."
+        return _("Row {line} gives this e-mail address to “{exhibitor_name}”.").format(
+            line=first.line, exhibitor_name=first.exhibitor_name
+        )
     return ""
 
 
@@ -238,9 +245,11 @@ def faults_of_rows(
         )
         faults = {**row.unread, **faults_of_particulars(**row.particulars), **faults}
         if row.wagon_name and row.wagon in there:
-            faults["wagon_name"] = "This exhibitor has entered this wagon already."
+            faults["wagon_name"] = _("This exhibitor has entered this wagon already.")
         elif row.wagon_name and row.wagon in wagons:
-            faults["wagon_name"] = f"The same wagon stands in row {wagons[row.wagon].line}."
+            faults["wagon_name"] = _("The same wagon stands in row {line}.").format(
+                line=wagons[row.wagon].line
+            )
         faults["exhibitor_name"] = _fault_of_exhibitor(row, people.get(row.exhibitor_email))
         faults["exhibitor_email"] = fault_of_email(row.exhibitor_email)
         faults |= {

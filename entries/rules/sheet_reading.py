@@ -15,6 +15,7 @@ import openpyxl  # type: ignore[import-untyped]
 
 from entries.rules.entry_sheet import matched
 from entries.rules.sheet_cells import plain_cell
+from showrun.language import gettext as _
 
 LARGEST_FILE = 1_000_000  # bytes
 LARGEST_UNPACKED = 6_000_000  # bytes, of all parts of a workbook
@@ -70,13 +71,15 @@ def read_sheet(data: bytes) -> list[SheetRow]:
     ('Tin; Lantern', 'A. Moor')
     """
     if not data.strip():
-        raise UnreadableSheet("The file is empty.")
+        raise UnreadableSheet(_("The file is empty."))
     if len(data) > LARGEST_FILE:
-        raise UnreadableSheet("The file is larger than 1 MB; a list of entries is not.")
+        raise UnreadableSheet(_("The file is larger than 1 MB; a list of entries is not."))
     if data.startswith(_OLD_OR_LOCKED):
         raise UnreadableSheet(
-            "This is an old workbook, or one with a password. Save it as .xlsx without a password, "
-            "or as CSV."
+            _(
+                "This is an old workbook, or one with a password. Save it as .xlsx without a "
+                "password, or as CSV."
+            )
         )
     cells = _workbook_cells(data) if data.startswith(_ZIP) else _text_cells(_decoded(data))
     return _rows(cells)
@@ -91,14 +94,20 @@ def _rows(cells: Iterator[Sequence[str]]) -> list[SheetRow]:
         if not said:
             continue
         if len(said) > MOST_COLUMNS:
-            raise UnreadableSheet(f"Row {line} has more than {MOST_COLUMNS} cells.")
+            raise UnreadableSheet(
+                _("Row {line} has more than {most} cells.").format(line=line, most=MOST_COLUMNS)
+            )
         if max(map(len, said)) > LONGEST_CELL:
-            raise UnreadableSheet(f"A cell in row {line} is longer than {LONGEST_CELL} letters.")
+            raise UnreadableSheet(
+                _("A cell in row {line} is longer than {most} letters.").format(
+                    line=line, most=LONGEST_CELL
+                )
+            )
         if len(rows) > MOST_ROWS:
-            raise UnreadableSheet(f"The list has more than {MOST_ROWS} rows.")
+            raise UnreadableSheet(_("The list has more than {most} rows.").format(most=MOST_ROWS))
         rows.append(SheetRow(line, tuple(said)))
     if not rows:
-        raise UnreadableSheet("There is nothing in the list.")
+        raise UnreadableSheet(_("There is nothing in the list."))
     return rows
 
 
@@ -110,7 +119,7 @@ def _decoded(data: bytes) -> str:
     if text is None and b"\0" not in data:
         text = _tried(data, "cp1252")
     if text is None or any(category(sign) == "Cc" and sign not in "\t\r\n" for sign in text):
-        raise UnreadableSheet("This is no list we can read. Save it as .xlsx or as CSV (UTF-8).")
+        raise UnreadableSheet(_("This is no list we can read. Save it as .xlsx or as CSV (UTF-8)."))
     return text
 
 
@@ -137,7 +146,9 @@ def _text_cells(text: str) -> Iterator[list[str]]:
     if said.lower().startswith("sep=") and len(said) == 5:
         told, text = said[4], text.split("\n", 1)[-1]
         if told not in SEPARATORS:
-            raise UnreadableSheet("The cells are parted by an odd sign; use commas or semicolons.")
+            raise UnreadableSheet(
+                _("The cells are parted by an odd sign; use commas or semicolons.")
+            )
     separator = told or max(SEPARATORS, key=lambda sign: _known_headings(text, sign))
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     line = 0
@@ -147,7 +158,9 @@ def _text_cells(text: str) -> Iterator[list[str]]:
             line += 1
     except csv.Error as fault:
         raise UnreadableSheet(
-            f"After row {line}, a quotation mark is not closed, or something follows it."
+            _("After row {line}, a quotation mark is not closed, or something follows it.").format(
+                line=line
+            )
         ) from fault
 
 
@@ -168,13 +181,13 @@ def _demand_harmless(data: bytes) -> None:
         inside = parts.infolist()
         names = {part.filename.lower() for part in inside}
         if any(part.flag_bits & 1 for part in inside):
-            raise UnreadableSheet("The file has a password. Save it without one.")
+            raise UnreadableSheet(_("The file has a password. Save it without one."))
         # What a part says of its size is also all that is ever unpacked of it.
         if len(inside) > MOST_PARTS or sum(part.file_size for part in inside) > LARGEST_UNPACKED:
-            raise UnreadableSheet("Unpacked, the workbook is far larger than a list of entries.")
+            raise UnreadableSheet(_("Unpacked, the workbook is far larger than a list of entries."))
         kinds = parts.read("[Content_Types].xml") if "[content_types].xml" in names else b""
         if b"macroEnabled" in kinds or any("vbaproject" in name for name in names):
-            raise UnreadableSheet("The workbook holds macros. Save it as .xlsx without them.")
+            raise UnreadableSheet(_("The workbook holds macros. Save it as .xlsx without them."))
 
 
 def _workbook_cells(data: bytes) -> Iterator[list[str]]:
@@ -184,20 +197,22 @@ def _workbook_cells(data: bytes) -> Iterator[list[str]]:
             io.BytesIO(data), read_only=True, data_only=True, keep_links=False
         )
         if not book.worksheets:
-            raise UnreadableSheet("The workbook has no sheet with cells.")
+            raise UnreadableSheet(_("The workbook has no sheet with cells."))
         sheet = book.worksheets[0]
         sheet.reset_dimensions()  # what a sheet says of its size is not to be trusted
         empty = (None,) * (MOST_COLUMNS + 1)
         for line, row in enumerate(sheet.iter_rows(max_col=MOST_COLUMNS + 1, values_only=True)):
             if line >= LAST_LINE:
-                raise UnreadableSheet(f"The sheet goes on below row {LAST_LINE}; take that off.")
+                raise UnreadableSheet(
+                    _("The sheet goes on below row {most}; take that off.").format(most=LAST_LINE)
+                )
             yield [] if row == empty else [_as_text(value) for value in row]
     except UnreadableSheet:
         raise
     # Made to break a reader, a file can raise nearly anything: it is no list, whatever it is.
     except Exception as fault:
         raise UnreadableSheet(
-            "This workbook cannot be read. Save it again as .xlsx, or as CSV."
+            _("This workbook cannot be read. Save it again as .xlsx, or as CSV.")
         ) from fault
 
 

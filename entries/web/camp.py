@@ -99,7 +99,9 @@ def _spots(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
     changes = camp_forms.spot_changes(forms)
     move_spots(show=show, changes=changes, by=by, at=timezone.now())
     n = len(changes)
-    return f"{n} spot{'' if n == 1 else 's'} changed." if n else "Nothing was changed."
+    if not n:
+        return _("Nothing was changed.")
+    return ngettext("{n} spot changed.", "{n} spots changed.", n).format(n=n)
 
 
 def _zones(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
@@ -110,7 +112,9 @@ def _zones(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
     changes = camp_forms.zone_changes(forms)
     mark_zones(show=show, changes=changes, by=by, at=timezone.now())
     n = len(changes)
-    return f"{n} zone{'' if n == 1 else 's'} changed." if n else "Nothing was changed."
+    if not n:
+        return _("Nothing was changed.")
+    return ngettext("{n} zone changed.", "{n} zones changed.", n).format(n=n)
 
 
 def _rows(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:

@@ -10,6 +10,8 @@ import math
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
+from showrun.language import gettext as _
+
 MINUTE_S = 60
 # Of a visit farther off nothing is said: the day has not begun, or there is a long pause.
 FAR_MINUTES = 120
@@ -151,11 +153,15 @@ def _towards_zero(seconds: float) -> int:
 
 def _left_words(left: int) -> str:
     if left > 0:
-        return f"{left} min left here"
-    return f"{-left} min over here" if left else "time is up here"
+        return _("{left} min left here").format(left=left)
+    return _("{over} min over here").format(over=-left) if left else _("time is up here")
 
 
 def _behind_words(behind: int) -> str:
     if behind == 0:
-        return "on time"
-    return f"{behind} min behind" if behind > 0 else f"{-behind} min ahead"
+        return _("on time")
+    return (
+        _("{behind} min behind").format(behind=behind)
+        if behind > 0
+        else _("{ahead} min ahead").format(ahead=-behind)
+    )

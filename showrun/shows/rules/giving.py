@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from showrun.language import gettext as _
 from showrun.shows.rules.access import KEEP_NO_KEY, TABLE, Deed, Role
 
 NAMES: dict[Role, str] = {
@@ -61,7 +62,9 @@ def what_it_lets(role: Role) -> str:
         return f"May {_WITHOUT_PAGES[role]}."
     if 2 * len(deeds) > len(Deed):
         not_theirs = [deed.value for deed in Deed if deed not in deeds]
-        return f"May do everything in the show's office, but not {_listed(not_theirs, 'or')}."
+        return _("May do everything in the show's office, but not {listed}.").format(
+            listed=_listed(not_theirs, "or")
+        )
     return f"May {_listed([deed.value for deed in Deed if deed in deeds], 'and')}."
 
 
@@ -108,18 +111,21 @@ def why_not_give(
     if role in _ELSEWHERE:
         return _ELSEWHERE[role]
     if role in held:
-        return f"{name} is {NAMES[role]} of this show already."
+        return _("{name} is {role} of this show already.").format(name=name, role=NAMES[role])
     if role is Role.KEY_HOLDER:
         against = sorted(NAMES[one] for one in NOT_WITH_THE_KEY & set(held))
         if against:
-            return f"{name} is {against[0]} of this show, and so cannot hold the key."
+            return _("{name} is {against} of this show, and so cannot hold the key.").format(
+                name=name, against=against[0]
+            )
         if key_holder:
-            return f"{key_holder} holds the key; one person does. Take it back first."
+            return _("{key_holder} holds the key; one person does. Take it back first.").format(
+                key_holder=key_holder
+            )
     if Role.KEY_HOLDER in held and role in NOT_WITH_THE_KEY:
-        return (
-            f"{name} holds the key from codes to wagons, which cannot go with the role of "
-            f"{NAMES[role]}."
-        )
+        return _(
+            "{name} holds the key from codes to wagons, which cannot go with the role of {role}."
+        ).format(name=name, role=NAMES[role])
     return ""
 
 
@@ -151,5 +157,7 @@ def why_not_take(role: Role, *, holders: int) -> str:
     if role in _ELSEWHERE:
         return _ELSEWHERE[role]
     if role is Role.OFFICE and holders < 2:
-        return "A show keeps one person in its office at least. Give somebody else that role first."
+        return _(
+            "A show keeps one person in its office at least. Give somebody else that role first."
+        )
     return ""
