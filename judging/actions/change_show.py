@@ -25,6 +25,8 @@ from showrun.shows.models import Person, Show, ShowClass
 from showrun.shows.rules.planning import classes_in
 
 MOST_CLASSES = 40
+MOST_PLACES = 100
+LONGEST_NAME, LONGEST_GROUND, LONGEST_DESCRIPTION = 120, 160, 600  # letters
 
 
 @transaction.atomic

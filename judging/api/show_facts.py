@@ -8,7 +8,16 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from judging.actions.change_show import add_class, change_class, change_show, remove_class
+from judging.actions.change_show import (
+    LONGEST_DESCRIPTION,
+    LONGEST_GROUND,
+    LONGEST_NAME,
+    MOST_PLACES,
+    add_class,
+    change_class,
+    change_show,
+    remove_class,
+)
 from showrun.errors import NotFound
 from showrun.language import gettext as _
 from showrun.shows.api.body import read_body
@@ -19,8 +28,6 @@ from showrun.shows.api.view import View, as_it_was
 from showrun.shows.models import Show, ShowClass
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
-
-MOST_PLACES = 100
 
 
 @example(
@@ -35,8 +42,8 @@ MOST_PLACES = 100
 class FactsIn(serializers.Serializer):
     """A show's name, ground and days."""
 
-    name = serializers.CharField(max_length=120)
-    ground = serializers.CharField(max_length=160)
+    name = serializers.CharField(max_length=LONGEST_NAME)
+    ground = serializers.CharField(max_length=LONGEST_GROUND)
     starts_on = serializers.DateField()
     ends_on = serializers.DateField()
     judged_on = serializers.DateField()
@@ -46,8 +53,10 @@ class FactsIn(serializers.Serializer):
 class ClassIn(serializers.Serializer):
     """A class as exhibitors read it, and how many of its places get an award."""
 
-    name = serializers.CharField(max_length=120)
-    description = serializers.CharField(max_length=600, allow_blank=True, default="")
+    name = serializers.CharField(max_length=LONGEST_NAME)
+    description = serializers.CharField(
+        max_length=LONGEST_DESCRIPTION, allow_blank=True, default=""
+    )
     places = serializers.IntegerField(min_value=1, max_value=MOST_PLACES)
 
 

@@ -16,6 +16,9 @@ from django.views.decorators.http import require_http_methods
 
 from entries.models import Entry
 from judging.actions.change_show import (
+    LONGEST_DESCRIPTION,
+    LONGEST_NAME,
+    MOST_PLACES,
     add_class,
     change_class,
     change_show,
@@ -38,22 +41,20 @@ from showrun.shows.rules.access import Deed
 from showrun.shows.web.days_form import DaysForm
 from showrun.shows.web.office_form import OfficeForm
 
-MOST_PLACES = 100
-
 
 class ClassForm(OfficeForm):
     """A class as exhibitors read it."""
 
     name = forms.CharField(
         label=lazy("Name"),
-        max_length=120,
+        max_length=LONGEST_NAME,
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
         error_messages={"required": lazy("What is the class called?")},
     )
     description = forms.CharField(
         label=lazy("What it is for"),
         help_text=lazy("Exhibitors read it when they choose."),
-        max_length=600,
+        max_length=LONGEST_DESCRIPTION,
         required=False,
         widget=forms.Textarea(attrs={"rows": 2}),
     )
