@@ -92,15 +92,10 @@ def add_class(
     if len(there) >= MOST_CLASSES:
         raise Conflict(_("A show has at most {n} classes.").format(n=MOST_CLASSES))
     _demand_new_name(name, there)
-    codes = {one.code for one in there}
-    code = first = classes_in([name])[0]["code"]
-    n = 1
-    while code in codes:
-        n += 1
-        code = f"{first}_{n}"
+    (line,) = classes_in([name], taken={one.code for one in there})
     made = ShowClass.objects.create(
         show=show,
-        code=code,
+        code=line["code"],
         name=name,
         description=description,
         places_awarded=places,

@@ -27,7 +27,7 @@ from showrun.shows.api.lists import PageAsked, page_of, read_asked
 from showrun.shows.api.once import once
 from showrun.shows.api.view import View, as_it_was
 from showrun.shows.models import Show, ShowClass
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import class_for, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
 NOTHING_HERE = "There is nothing at this address for you."
@@ -47,14 +47,6 @@ def _card(request: Request, card_id: int, deed: Deed) -> Scorecard:
     card = card_version(found.show, card_id)
     card.show = found.show
     return card
-
-
-def _class(request: Request, class_id: int, deed: Deed) -> ShowClass:
-    found = ShowClass.objects.select_related("show").filter(pk=class_id).first()
-    if found is None:
-        raise NotFound(NOTHING_HERE)
-    demand(request.user, deed, found.show)
-    return found
 
 
 def _declared(show_class: ShowClass) -> dict[str, Any]:
@@ -144,14 +136,14 @@ class Declare(View):
     @extend_schema(responses=shapes.ClassCardOut)
     @refuses("not-allowed")
     def get(self, request: Request, class_id: int) -> Response:
-        show_class = _class(request, class_id, Deed.SEE_OFFICE)
+        show_class = class_for(request.user, class_id, Deed.SEE_OFFICE)
         return Response(_declared(show_class))
 
     @extend_schema(request=shapes.DeclareIn, responses=shapes.ClassCardOut)
     @refuses("not-allowed", "conflict", "not-yet", if_match="may")
     @once
     def post(self, request: Request, class_id: int) -> Response:
-        show_class = _class(request, class_id, Deed.RUN_CARDS)
+        show_class = class_for(request.user, class_id, Deed.RUN_CARDS)
         given = read_body(shapes.DeclareIn, request)
         policies = Policies(**given.pop("policies", {}))
         with as_it_was(request, show_class.show, lambda: _declared(show_class)):

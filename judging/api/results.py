@@ -21,17 +21,8 @@ from showrun.shows.api.body import read_body
 from showrun.shows.api.described import refuses
 from showrun.shows.api.once import once
 from showrun.shows.api.view import View
-from showrun.shows.models import ShowClass
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import class_for, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
-
-
-def _class(request: Request, class_id: int) -> ShowClass:
-    show_class = ShowClass.objects.select_related("show").filter(pk=class_id).first()
-    if show_class is None:
-        raise NotFound(_("There is nothing at this address for you."))
-    demand(request.user, Deed.SEE_RESULTS, show_class.show)
-    return show_class
 
 
 def _result(request: Request, result_id: int, deed: Deed) -> Result:
@@ -49,7 +40,7 @@ class ClassResult(View):
     @extend_schema(responses=OfficeResultOut)
     @refuses("not-allowed")
     def get(self, request: Request, class_id: int) -> Response:
-        result = latest_result(_class(request, class_id))
+        result = latest_result(class_for(request.user, class_id, Deed.SEE_RESULTS))
         if result is None:
             raise NotFound(_("This class has no result yet."))
         return Response(OfficeResultOut(result).data)
@@ -68,7 +59,7 @@ class ClassResult(View):
     )
     @once
     def post(self, request: Request, class_id: int) -> Response:
-        show_class = _class(request, class_id)
+        show_class = class_for(request.user, class_id, Deed.SEE_RESULTS)
         given = read_body(ComputeIn, request)
         result = compute_result(
             show_class=show_class,

@@ -18,15 +18,13 @@ from judging.actions.change_show import (
     change_show,
     remove_class,
 )
-from showrun.errors import NotFound
-from showrun.language import gettext as _
 from showrun.shows.api.body import read_body
 from showrun.shows.api.described import example, refuses
 from showrun.shows.api.once import once
 from showrun.shows.api.serializers import ShowClassOut, ShowOut
 from showrun.shows.api.view import View, as_it_was
-from showrun.shows.models import Show, ShowClass
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.models import Show
+from showrun.shows.queries import class_for, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
 
@@ -66,14 +64,6 @@ def _show(request: Request, slug: str) -> Show:
     return show
 
 
-def _class(request: Request, class_id: int) -> ShowClass:
-    found = ShowClass.objects.select_related("show").filter(pk=class_id).first()
-    if found is None:
-        raise NotFound(_("There is nothing at this address for you."))
-    demand(request.user, Deed.RUN_TERMS, found.show)
-    return found
-
-
 class Facts(View):
     """What everybody reads of a show."""
 
@@ -106,7 +96,8 @@ class OneClass(View):
     @refuses("not-allowed", "conflict")
     @once
     def post(self, request: Request, class_id: int) -> Response:
-        found, given = _class(request, class_id), read_body(ClassIn, request)
+        found = class_for(request.user, class_id, Deed.RUN_TERMS)
+        given = read_body(ClassIn, request)
         by, at = person_of(request.user), timezone.now()
         changed = change_class(show=found.show, class_id=found.pk, by=by, at=at, **given)
         return Response(ShowClassOut(changed).data)
@@ -119,6 +110,6 @@ class RemoveClass(View):
     @refuses("not-allowed", "conflict")
     @once
     def post(self, request: Request, class_id: int) -> Response:
-        found, by = _class(request, class_id), person_of(request.user)
+        found, by = class_for(request.user, class_id, Deed.RUN_TERMS), person_of(request.user)
         remove_class(show=found.show, class_id=found.pk, by=by, at=timezone.now())
         return Response(status=204)

@@ -24,7 +24,7 @@ from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 from showrun.language import ngettext
 from showrun.shows.models import Show, ShowClass
-from showrun.shows.queries import demand, person_of, roles_of, show_by_slug
+from showrun.shows.queries import class_for, demand, person_of, roles_of, show_by_slug
 from showrun.shows.rules.access import Deed
 
 NOTHING_HERE = N_("There is nothing at this address for you.")
@@ -56,10 +56,7 @@ def _back(show_class: ShowClass) -> HttpResponse:
 @require_POST
 def compute(request: HttpRequest, class_id: int) -> HttpResponse:
     """Compute a class's result, or the next version of it with its reason."""
-    show_class = ShowClass.objects.select_related("show").filter(pk=class_id).first()
-    if show_class is None:
-        raise NotFound(_(NOTHING_HERE))
-    demand(request.user, Deed.SIGN_RESULT, show_class.show)
+    show_class = class_for(request.user, class_id, Deed.SIGN_RESULT)
     before = latest_result(show_class)
     reason = request.POST.get("reason", "")
     try:

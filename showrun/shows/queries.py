@@ -8,7 +8,7 @@ from django.contrib.auth.models import AnonymousUser
 
 from showrun.errors import NotAllowed, NotFound
 from showrun.language import gettext as _
-from showrun.shows.models import Person, RoleHeld, Show
+from showrun.shows.models import Person, RoleHeld, Show, ShowClass
 from showrun.shows.rules.access import OWNER_DEEDS, Deed, Role, may
 from showrun.shows.rules.planning import may_plan
 
@@ -58,6 +58,15 @@ def demand(person: Visitor, deed: Deed, show: Show, *, owner: bool = False) -> f
             _("Your part in this show does not let you {deed}.").format(deed=_(deed.value))
         )
     raise NotFound(_("There is nothing at this address for you."))
+
+
+def class_for(person: Visitor, class_id: int, deed: Deed) -> ShowClass:
+    """Return a class, if the person may do this with it; refuse it as `demand` does."""
+    found = ShowClass.objects.select_related("show").filter(pk=class_id).first()
+    if found is None:
+        raise NotFound(_("There is nothing at this address for you."))
+    demand(person, deed, found.show)
+    return found
 
 
 def shows_with_office(person: Visitor) -> list[Show]:

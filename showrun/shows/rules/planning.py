@@ -77,17 +77,19 @@ def address_of(name: str, year: int, taken: Collection[str]) -> str:
     return address
 
 
-def classes_in(lines: Iterable[str]) -> list[dict[str, str]]:
+def classes_in(lines: Iterable[str], taken: Collection[str] = ()) -> list[dict[str, str]]:
     """Read classes, one a line; lines that are empty or stand there twice count once or not.
 
     Parameters
     ----------
     lines : iterable of str
+    taken : collection of str
+        Codes that other classes of the show have.
 
     Returns
     -------
     list of dict
-        `name`, and a `code` no other class of the list has.
+        `name`, and a `code` that is not taken and no other class of the list has.
 
     Source
     ------
@@ -103,7 +105,7 @@ def classes_in(lines: Iterable[str]) -> list[dict[str, str]]:
     for name in filter(None, names):
         first = _dashed(name, LONGEST_ADDRESS - 3).replace("-", "_") or "class"
         code, n = first, 1
-        while code in found:
+        while code in found or code in taken:
             n += 1
             code = f"{first}_{n}"
         found[code] = name

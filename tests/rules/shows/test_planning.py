@@ -39,3 +39,8 @@ def test_classes_are_read_line_by_line():
     assert [one["name"] for one in found] == ["Trail wagon", "Trail-wagon", "!!!"]
     assert [one["code"] for one in found] == ["trail_wagon", "trail_wagon_2", "class"]
     assert classes_in(["", "  "]) == []
+
+
+def test_a_code_that_another_class_has_is_not_given_again():
+    found = classes_in(["Trail wagon", "Trail-wagon"], taken={"trail_wagon", "trail_wagon_3"})
+    assert [one["code"] for one in found] == ["trail_wagon_2", "trail_wagon_4"]
