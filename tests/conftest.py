@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 import pytest
 from django.core.cache import cache
 from django.db import connection
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 from judging.tasks import plan_job_task
 from tests.migrated import put_migrated
@@ -36,7 +36,9 @@ from tests.warm_show import WarmShow
 
 # What holds for all is tried with so many made-up cases, where a test does not ask for another
 # number. `--hypothesis-profile=thorough` tries many more.
-settings.register_profile("everyday", max_examples=40)
+# The first made-up text on a machine waits for tables of letters: how long is nobody's fault.
+SLOW_START = (HealthCheck.too_slow,)
+settings.register_profile("everyday", max_examples=40, suppress_health_check=SLOW_START)
 settings.register_profile("thorough", max_examples=1_000, deadline=None)
 settings.load_profile("everyday")
 # For `tests/mutation`: the same cases every time, and a slow machine is no fault.
