@@ -1,4 +1,4 @@
-"""Change what an entry says beside its wagon, rig and crew."""
+"""Change what an entry says beside its rig and crew."""
 
 from __future__ import annotations
 
@@ -13,8 +13,10 @@ from entries.actions.keep_animals import animal_faults, set_animals
 from entries.actions.keep_outfit import keep_outfit
 from entries.actions.put_photo import put_photo, small_photo, take_photo_away
 from entries.models import Entry
+from entries.queries.entries import own_wagons
 from entries.queries.terms import terms_of
 from entries.rules.animal_papers import AnimalFacts
+from entries.rules.eligibility import fault_of_twin, faults_of_wagon
 from entries.rules.particulars import faults_of_particulars, reason_against_changing
 from entries.rules.places import Status
 from showrun.errors import InvalidInput, NotYet
@@ -22,10 +24,12 @@ from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
-CHANGED_HERE = (
+OF_THE_WAGON = ("wagon_name", "outfit", "history")
+PARTICULARS = (
     *("frontage_ft", "depth_ft", "dietary_notes"),
     *("emergency_name", "emergency_phone"),
 )
+CHANGED_HERE = (*OF_THE_WAGON, *PARTICULARS)
 # Of these the record says that they changed, and not from what to what.
 UNTOLD = frozenset({"dietary_notes", "emergency_name", "emergency_phone"})
 
@@ -54,8 +58,8 @@ def change_entry(
         _demand_open(entry, show, at)
         terms = terms_of(show)
         wanted = _asked_for(changes or {}, emergency=terms.emergency_asked)
-        faults = faults_of_particulars(
-            **{name: wanted.get(name, getattr(entry, name)) for name in CHANGED_HERE}
+        faults = _faults_of_wagon(entry, wanted, by) | faults_of_particulars(
+            **{name: wanted.get(name, getattr(entry, name)) for name in PARTICULARS}
         )
         faults |= agreement_fault(
             terms, waiver_version=waiver_version, waiver_agreed_by=waiver_agreed_by
@@ -80,6 +84,16 @@ def change_entry(
         if entry.kept_outfit_id is not None:
             keep_outfit(entry=entry, at=at)
     return entry
+
+
+def _faults_of_wagon(entry: Entry, wanted: Mapping[str, Any], by: Person) -> dict[str, str]:
+    said = {name: wanted.get(name, getattr(entry, name)) for name in OF_THE_WAGON}
+    found = faults_of_wagon(**said)
+    if "wagon_name" not in wanted:
+        return found
+    others = [one for one in own_wagons(entry.exhibitor, entry.show) if one.pk != entry.pk]
+    own = by.pk == entry.exhibitor_id
+    return found | fault_of_twin(said["wagon_name"], [one.wagon_name for one in others], own=own)
 
 
 def _painted(photo: bytes | None) -> tuple[bytes, dict[str, str]]:

@@ -17,9 +17,10 @@ def keep_outfit(*, entry: Entry, at: datetime) -> Outfit:
     """Keep the entry's wagon, rig, camp and photo with its exhibitor, under the wagon's name.
 
     An outfit kept under that name before takes on what the entry says; the entries of earlier
-    shows keep their own copies. What the entry leaves open stays as it was kept.
+    shows keep their own copies. What the entry leaves open stays as it was kept. One kept for this
+    entry alone takes on its new name.
     """
-    kept = outfit_named(entry.exhibitor, entry.wagon_name) or Outfit(exhibitor=entry.exhibitor)
+    kept = outfit_named(entry.exhibitor, entry.wagon_name) or _kept_for_it_alone(entry)
     kept.wagon_name, kept.name = entry.wagon_name, entry.outfit
     kept.history = entry.history or kept.history
     for fact in FACTS:
@@ -34,3 +35,11 @@ def keep_outfit(*, entry: Entry, at: datetime) -> Outfit:
         entry.kept_outfit = kept
         entry.save(update_fields=["kept_outfit"])
     return kept
+
+
+def _kept_for_it_alone(entry: Entry) -> Outfit:
+    """Return the outfit no other entry came with; else a new one."""
+    before = entry.kept_outfit
+    if before is None or Entry.objects.filter(kept_outfit=before).exclude(pk=entry.pk).exists():
+        return Outfit(exhibitor=entry.exhibitor)
+    return before

@@ -10,6 +10,7 @@ from rest_framework import serializers
 from entries.models import Entry
 from entries.queries.crew import crew_shown
 from entries.queries.entries import place_in_line
+from entries.rules.eligibility import HISTORY_MAX, OUTFIT_MAX, WAGON_NAME_MAX
 from entries.rules.particulars import DIETARY_MAX, EMERGENCY_NAME_MAX, EMERGENCY_PHONE_MAX
 from entries.rules.places import Status
 from showrun.language import gettext as _
@@ -72,9 +73,9 @@ class RigIn(serializers.Serializer):
 class EntryIn(serializers.Serializer):
     """What an exhibitor sends to enter."""
 
-    wagon_name = serializers.CharField(max_length=80, allow_blank=True)
-    outfit = serializers.CharField(max_length=80, allow_blank=True, default="")
-    history = serializers.CharField(max_length=2000, allow_blank=True, default="")
+    wagon_name = serializers.CharField(max_length=WAGON_NAME_MAX, allow_blank=True)
+    outfit = serializers.CharField(max_length=OUTFIT_MAX, allow_blank=True, default="")
+    history = serializers.CharField(max_length=HISTORY_MAX, allow_blank=True, default="")
     rig = RigIn()
     classes = serializers.ListField(child=serializers.CharField(max_length=50), max_length=20)
     crew = CrewIn(many=True)
@@ -84,7 +85,7 @@ class EntryIn(serializers.Serializer):
     depth_ft = serializers.IntegerField(
         allow_null=True, default=None, help_text="Of the camp, in feet."
     )
-    dietary_notes = serializers.CharField(max_length=1000, allow_blank=True, default="")
+    dietary_notes = serializers.CharField(max_length=DIETARY_MAX, allow_blank=True, default="")
     emergency_name = serializers.CharField(
         max_length=120,
         allow_blank=True,
@@ -112,8 +113,13 @@ class EntryIn(serializers.Serializer):
 
 @example({"frontage_ft": 55, "dietary_notes": "No walnuts."})
 class EntryChangeIn(serializers.Serializer):
-    """What may be changed of an entry beside its wagon, rig and crew."""
+    """What may be changed of an entry beside its rig and crew."""
 
+    wagon_name = serializers.CharField(
+        max_length=WAGON_NAME_MAX, allow_blank=True, required=False, help_text="Never empty."
+    )
+    outfit = serializers.CharField(max_length=OUTFIT_MAX, allow_blank=True, required=False)
+    history = serializers.CharField(max_length=HISTORY_MAX, allow_blank=True, required=False)
     frontage_ft = serializers.IntegerField(
         allow_null=True, required=False, help_text="Of the camp, in feet."
     )
@@ -200,6 +206,7 @@ class EntryOut(serializers.Serializer):
 class OneEntryOut(EntryOut):
     """An entry with its camp, and with what only its owner and the office read; null for others."""
 
+    history = serializers.CharField(allow_null=True, allow_blank=True)
     frontage_ft = serializers.IntegerField(allow_null=True, help_text="Of the camp, in feet.")
     depth_ft = serializers.IntegerField(allow_null=True, help_text="Of the camp, in feet.")
     dietary_notes = serializers.CharField(allow_null=True, allow_blank=True)
@@ -209,5 +216,6 @@ class OneEntryOut(EntryOut):
     def to_representation(self, entry: Entry) -> dict[str, Any]:
         told = dict(super().to_representation(entry))
         if not self.context.get("particulars"):
-            told |= dict.fromkeys(("dietary_notes", "emergency_name", "emergency_phone"))
+            private = ("history", "dietary_notes", "emergency_name", "emergency_phone")
+            told |= dict.fromkeys(private)
         return told

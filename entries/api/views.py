@@ -86,7 +86,7 @@ class OneEntry(View):
     @extend_schema(
         request=EntryChangeIn,
         responses=OneEntryOut,
-        description="Change what an entry says beside its wagon, rig and crew. What is left out "
+        description="Change what an entry says beside its rig and crew. What is left out "
         "stays as it is. The exhibitor and the office may both be at it, so If-Match is needed.",
     )
     @refuses("not-allowed", "entry-closed", if_match="must")

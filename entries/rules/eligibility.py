@@ -59,9 +59,8 @@ def faults_of_entry(
     {}
     """
     found = {
-        "wagon_name": _fault_of_wagon(wagon_name, wagons_entered),
-        "outfit": fault_of_text(_("The outfit's name"), outfit, OUTFIT_MAX),
-        "history": fault_of_text(_("The history"), history, HISTORY_MAX, lines=True),
+        **faults_of_wagon(wagon_name, outfit, history),
+        **fault_of_twin(wagon_name, wagons_entered),
         "classes": _fault_of_classes(classes, known_classes),
         "crew": fault_of_crew([one for one in crew if one.get("name", "").strip()]),
     }
@@ -148,12 +147,60 @@ def fault_of_text(what: str, text: str, most: int, *, lines: bool = False) -> st
     return ""
 
 
-def _fault_of_wagon(name: str, entered: Iterable[str]) -> str:
-    if not name.strip():
-        return _("The wagon needs a name; it is called out with the results.")
-    if same_name(name) in {same_name(other) for other in entered}:
-        return _("You have entered this wagon already.")
-    return fault_of_text(_("The wagon's name"), name, WAGON_NAME_MAX)
+def faults_of_wagon(wagon_name: str, outfit: str = "", history: str = "") -> dict[str, str]:
+    """List what is wrong with how a wagon is called and told of, a sentence a field.
+
+    Parameters
+    ----------
+    wagon_name, outfit, history : str
+        At most `WAGON_NAME_MAX`, `OUTFIT_MAX` and `HISTORY_MAX` [letters].
+
+    Source
+    ------
+    Common practice, no source: a wagon is called out by its name. Lengths: our own rule.
+
+    Examples
+    --------
+    >>> faults_of_wagon("Tin Lantern", "Moor family"), faults_of_wagon("  ")
+    ({}, {'wagon_name': 'The wagon needs a name; it is called out with the results.'})
+    """
+    found = {
+        "wagon_name": fault_of_text(_("The wagon's name"), wagon_name, WAGON_NAME_MAX)
+        if wagon_name.strip()
+        else _("The wagon needs a name; it is called out with the results."),
+        "outfit": fault_of_text(_("The outfit's name"), outfit, OUTFIT_MAX),
+        "history": fault_of_text(_("The history"), history, HISTORY_MAX, lines=True),
+    }
+    return {field: sentence for field, sentence in found.items() if sentence}
+
+
+def fault_of_twin(wagon_name: str, entered: Iterable[str], *, own: bool = True) -> dict[str, str]:
+    """Say that a wagon is entered already, under the field it stands in; nothing when it is not.
+
+    Parameters
+    ----------
+    wagon_name : str
+    entered : iterable of str
+        Names of the same exhibitor's other wagons in the show.
+    own : bool
+        Whether it is said to the exhibitor.
+
+    Source
+    ------
+    One entry a wagon: common practice, no source.
+
+    Examples
+    --------
+    >>> fault_of_twin("TIN  lantern", ["Tin Lantern"])
+    {'wagon_name': 'You have entered this wagon already.'}
+    >>> fault_of_twin("Tin Lantern", ["Copper Kettle"])
+    {}
+    """
+    if not wagon_name.strip() or same_name(wagon_name) not in {same_name(one) for one in entered}:
+        return {}
+    if own:
+        return {"wagon_name": _("You have entered this wagon already.")}
+    return {"wagon_name": _("This exhibitor has entered a wagon of this name already.")}
 
 
 def _fault_of_classes(classes: Sequence[str], known: Sequence[str]) -> str:

@@ -19,7 +19,7 @@ from entries.rules.animal_papers import (
     oldest_date,
     read_date,
 )
-from entries.web.typed import FEET_FIELDS, TEXT_FIELDS, Typed, sent_version
+from entries.web.typed import FEET_FIELDS, TEXT_FIELDS, WAGON_FIELDS, Typed, sent_version
 from showrun.language import gettext as _
 
 ANIMALS_BY_HITCH = {"team": 2, "four_up": 4, "six_up": 6}
@@ -66,6 +66,7 @@ class DetailsForm:
     def __init__(self, entry: Entry, terms: EntryTerms, sent: QueryDict | None = None) -> None:
         self.entry, self.terms, self.sent = entry, terms, sent
         self.faults: dict[str, str] = {}
+        self.wagon = {name: self._value(name) for name in WAGON_FIELDS}
         self.typed = Typed.read(self._value)
 
     def _value(self, name: str) -> str:
@@ -90,9 +91,9 @@ class DetailsForm:
 
     def change(self) -> dict[str, Any]:
         """Return what is to be changed, as the verb takes it; what cannot be read is a fault."""
-        meant = self.typed.check()
+        meant = self.typed.check() | self.wagon
         self.faults |= self.typed.faults
-        shown = (*FEET_FIELDS, *TEXT_FIELDS)
+        shown = (*WAGON_FIELDS, *FEET_FIELDS, *TEXT_FIELDS)
         given = self.sent if self.sent is not None else {}
         return {
             "changes": {name: meant[name] for name in shown if name in given},
@@ -199,7 +200,7 @@ class DetailsForm:
 
 
 def _place(field: str) -> tuple[int, int]:
-    order = ("waiver_agreed_by", *FEET_FIELDS, *TEXT_FIELDS)
+    order = ("waiver_agreed_by", *WAGON_FIELDS, *FEET_FIELDS, *TEXT_FIELDS)
     if field in order:
         return order.index(field), 0
     number = field.rpartition("_")[2]

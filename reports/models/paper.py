@@ -227,6 +227,11 @@ class Paper(models.Model):
             return f"{self.get_kind_display()}, {self.of_what}"
 
     @property
+    def is_finished(self) -> bool:
+        """Whether no worker draws it or is about to, so that it may be wanted again."""
+        return self.state not in (self.State.WANTED, self.State.DRAWING)
+
+    @property
     def of_what(self) -> str:
         """What it is of, as a table of papers says it."""
         if self.is_wall:

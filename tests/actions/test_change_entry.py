@@ -11,13 +11,13 @@ import pytest
 from entries.actions.change_entry import change_entry
 from entries.actions.keep_animals import set_animals
 from entries.actions.keep_outfit import keep_outfit
-from entries.models import Animal, Entry, EntryTerms
+from entries.models import Animal, Entry, EntryTerms, Outfit
 from entries.queries.lacking import lacking_of
 from entries.rules.animal_papers import AnimalFacts
 from entries.rules.places import Status
 from showrun.errors import InvalidInput, NotYet
 from showrun.shows.models import AuditEntry, Person, Show
-from tests.people import NOW
+from tests.people import NOW, ShowFactory
 from tests.pictures import picture
 
 pytestmark = pytest.mark.django_db
@@ -126,6 +126,63 @@ def test_the_kept_outfit_follows(entry: Entry, exhibitor: Person):
     change(entry, exhibitor, changes={"frontage_ft": 60})
     kept.refresh_from_db()
     assert kept.frontage_ft == 60
+
+
+# --- How the wagon is called --------------------------------------------------------------
+
+
+def test_a_name_mistyped_is_put_right_and_the_record_has_both(
+    entry: Entry, exhibitor: Person, office: Person
+):
+    before = entry.wagon_name
+    said = {"wagon_name": " Copper Ketle ", "outfit": "Moor", "history": "New bows."}
+    change(entry, exhibitor, changes=said)
+    changed = change(entry, office, changes={"wagon_name": "Copper Kettle"})
+    told = (changed.wagon_name, changed.outfit, changed.history)
+    assert told == ("Copper Kettle", "Moor", "New bows.")
+    first, second = AuditEntry.objects.order_by("id")
+    assert first.before == {"wagon_name": before, "outfit": "", "history": ""}
+    assert first.after == {"wagon_name": "Copper Ketle", "outfit": "Moor", "history": "New bows."}
+    assert (second.actor, second.before) == (office, {"wagon_name": "Copper Ketle"})
+
+
+@pytest.mark.parametrize(
+    ("who", "words"),
+    [("exhibitor", "You have entered"), ("office", "This exhibitor has entered a wagon of this")],
+)
+def test_no_exhibitor_has_two_wagons_of_one_name(
+    entry: Entry, exhibitor: Person, show: Show, request: pytest.FixtureRequest, who: str,
+    words: str,
+):  # fmt: skip
+    Entry.objects.create(
+        show=show, exhibitor=exhibitor, wagon_name="Copper Kettle", status="entered", entered_at=NOW
+    )
+    by = request.getfixturevalue(who)
+    with pytest.raises(InvalidInput) as refused:
+        change(entry, by, changes={"wagon_name": "COPPER  kettle", "history": "x" * 2001})
+    assert words in refused.value.fields["wagon_name"]
+    assert "2000" in refused.value.fields["history"]
+    with pytest.raises(InvalidInput) as refused:
+        change(entry, by, changes={"wagon_name": "  "})
+    assert set(refused.value.fields) == {"wagon_name"}
+    same = {"wagon_name": entry.wagon_name.upper()}
+    assert change(entry, by, changes=same).wagon_name == same["wagon_name"], "its own is no twin"
+
+
+def test_the_outfit_of_one_show_takes_the_name_on_and_one_of_several_keeps_it(
+    entry: Entry, exhibitor: Person
+):
+    first = entry.wagon_name
+    kept = keep_outfit(entry=entry, at=NOW)
+    change(entry, exhibitor, changes={"wagon_name": "Copper Kettle"})
+    assert [one.wagon_name for one in Outfit.objects.all()] == ["Copper Kettle"]
+    Entry.objects.create(
+        show=ShowFactory.create(), exhibitor=exhibitor, wagon_name="Copper Kettle",
+        status="entered", entered_at=NOW, kept_outfit=kept,
+    )  # fmt: skip
+    changed = change(entry, exhibitor, changes={"wagon_name": first})
+    assert {one.wagon_name for one in Outfit.objects.all()} == {"Copper Kettle", first}
+    assert changed.kept_outfit != kept
 
 
 # --- The photo -----------------------------------------------------------------------------

@@ -92,7 +92,7 @@ def test_an_entry_is_changed_by_who_read_it(show: Show, office: Person):
     entry = entry_of(show)
     path = f"entries/{entry.pk}"
     before = ask("GET", office, path)
-    changes = {"frontage_ft": 55, "dietary_notes": "No walnuts."}
+    changes = {"frontage_ft": 55, "dietary_notes": "No walnuts.", "wagon_name": "Copper Moon"}
     done = ask("PATCH", entry.exhibitor, path, changes, **{"if-match": before["ETag"]})
     assert done.status_code == 200
     assert done.json() == {**before.json(), **changes}
@@ -115,6 +115,7 @@ def test_an_entry_is_changed_by_who_read_it(show: Show, office: Person):
 def test_a_change_at_fault_is_refused_by_field(show: Show, office: Person):
     for changes, field in (
         ({"frontage_ft": 4}, "frontage_ft"),
+        ({"wagon_name": " "}, "wagon_name"),
         ({"frontage_ft": "wide"}, "frontage_ft"),
         ({"dietary_notes": "x" * 1001}, "dietary_notes"),
     ):
@@ -126,7 +127,10 @@ def test_a_change_at_fault_is_refused_by_field(show: Show, office: Person):
 
 def test_whom_to_call_is_read_by_the_owner_and_the_office_alone(show: Show, office: Person):
     entry = entry_of(show)
-    told = {"emergency_name": "Ada", "emergency_phone": "55501", "dietary_notes": "No nuts."}
+    told = {
+        **{"emergency_name": "Ada", "emergency_phone": "55501", "dietary_notes": "No nuts."},
+        "history": "New bows.",
+    }
     Entry.objects.filter(pk=entry.pk).update(**told)
     for person, reads in ((office, True), (entry.exhibitor, True), (steward_of(show), False)):
         seen = ask("GET", person, f"entries/{entry.pk}").json()

@@ -297,6 +297,25 @@ def test_the_exhibitor_gives_what_is_missing(
     assert entry.frontage_ft == 50, "fields that were not sent stay"
 
 
+def test_a_mistyped_name_is_put_right_by_the_exhibitor_and_by_the_office(
+    client: Client, exhibitor: Person, office: Person, entry: Entry, terms: EntryTerms
+):
+    client.force_login(exhibitor)
+    assert f'value="{entry.wagon_name}"' in client.get(details_page(entry)).content.decode()
+    said = {"wagon_name": "Copper Kettle", "outfit": "Moor family", "history": "New bows."}
+    client.post(details_page(entry), sent_details(**said))
+    client.force_login(office)
+    refused = client.post(details_page(entry), {"wagon_name": " ", "history": "Old axle."})
+    text = refused.content.decode()
+    assert refused.status_code == 422
+    assert 'href="#wagon_name"' in text
+    assert "Old axle.</textarea>" in text, "what was typed stays"
+    client.post(details_page(entry), {"wagon_name": "Copper Kettle II"})
+    entry.refresh_from_db()
+    told = (entry.wagon_name, entry.outfit, entry.history, entry.frontage_ft)
+    assert told == ("Copper Kettle II", "Moor family", "New bows.", 50)
+
+
 def test_wrong_details_keep_what_was_typed_at_their_lines(
     client: Client, exhibitor: Person, entry: Entry, terms: EntryTerms
 ):

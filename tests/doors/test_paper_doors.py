@@ -12,6 +12,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from entries.actions.change_entry import change_entry
 from judging.models import Result
 from reports import tasks
 from reports.actions.draw_paper import draw_paper
@@ -20,7 +21,7 @@ from reports.models import Paper
 from reports.rules.code import make_code, printed
 from showrun.shows.models import Person, Show
 from tests import papers_stage as stage
-from tests.drawn_papers import draw_plainly
+from tests.drawn_papers import draw_plainly, words_of
 from tests.kept import kept_for_module
 
 pytestmark = pytest.mark.django_db
@@ -225,6 +226,23 @@ def test_the_office_makes_watches_cancels_and_repeats(
     assert len(sent) == 4
     answer = client.post(PAGE, {"deed": "burn"}, follow=True)
     assert "Choose to make, repeat or cancel papers." in answer.content.decode()
+
+
+def test_a_sheet_is_drawn_again_with_the_name_put_right(
+    done: Paper, office: Person, sent: list[int], django_capture_on_commit_callbacks
+) -> None:
+    before = done.content_hash
+    change_entry(entry=done.of_result[1], by=office, at=stage.AT, changes={"wagon_name": "Copper Moon"})
+    address = reverse("reports:paper-redo", args=[done.pk])
+    client = signed_in(office)
+    assert f'action="{address}"' in client.get(PAGE).content.decode()
+    with django_capture_on_commit_callbacks(execute=True):
+        client.post(address)
+    assert sent == [done.pk]
+    assert f'action="{address}"' not in client.get(PAGE).content.decode(), "it is on its way"
+    drawn = draw_paper(paper_id=done.pk, at=stage.AT)
+    assert drawn is not None and drawn.content_hash != before
+    assert "Copper Moon" in words_of(drawn)
 
 
 def test_a_failed_paper_says_why_to_the_office(wanted: list[Paper], office: Person) -> None:

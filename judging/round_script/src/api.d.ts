@@ -194,7 +194,7 @@ export interface paths {
         delete?: never;
         options?: never;
         head?: never;
-        /** @description Change what an entry says beside its wagon, rig and crew. What is left out stays as it is. The exhibitor and the office may both be at it, so If-Match is needed. */
+        /** @description Change what an entry says beside its rig and crew. What is left out stays as it is. The exhibitor and the office may both be at it, so If-Match is needed. */
         patch: operations["entries_partial_update"];
         trace?: never;
     };
@@ -1716,6 +1716,7 @@ export interface components {
             readonly classes: string[];
             readonly crew: components["schemas"]["CrewIn"][];
             spot?: number | null;
+            history: string | null;
             /** @description Of the camp, in feet. */
             frontage_ft: number | null;
             /** @description Of the camp, in feet. */
@@ -1837,8 +1838,12 @@ export interface components {
             /** @description Its number in the drawing, or 0. */
             mark: number;
         };
-        /** @description What may be changed of an entry beside its wagon, rig and crew. */
+        /** @description What may be changed of an entry beside its rig and crew. */
         PatchedEntryChangeInRequest: {
+            /** @description Never empty. */
+            wagon_name?: string;
+            outfit?: string;
+            history?: string;
             /** @description Of the camp, in feet. */
             frontage_ft?: number | null;
             /** @description Of the camp, in feet. */
