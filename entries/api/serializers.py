@@ -34,7 +34,7 @@ class CrewIn(serializers.Serializer):
 
 
 class CrewOut(serializers.Serializer):
-    """One of the crew, as the owner and the office see them."""
+    """One of the crew; others than the owner and the office read initials of those under age."""
 
     name = serializers.CharField()
     role = serializers.CharField()
@@ -190,7 +190,7 @@ class EntryOut(serializers.Serializer):
     def get_place_in_line(self, entry: Entry) -> int | None:
         return place_in_line(entry)
 
-    @extend_schema_field(CrewIn(many=True))
+    @extend_schema_field(CrewOut(many=True))
     def get_crew(self, entry: Entry) -> list[dict[str, str]]:
         in_full = bool(self.context.get("in_full", True))
         shown = crew_shown(entry, in_full=in_full)

@@ -16,7 +16,6 @@ from judging.models import Dish, FoodRound, Judge, TablePlace
 from judging.queries.food import demand_key, tables_of, telling_gaps, view_of_round
 from judging.rules.food.draw import draw_round
 from judging.rules.food.turn_in import Standing
-from judging.rules.panels.serving import most_at_one_position
 from judging.rules.panels.tables import connected
 from showrun.errors import Conflict, InvalidInput, NotAllowed, NotFound, NotYet
 from showrun.shows.actions.plan_show import give_role
@@ -24,6 +23,7 @@ from showrun.shows.models import AuditEntry, RoleHeld, Show
 from showrun.shows.rules.access import Role
 from tests.food_stage import NOON, SEED, all_came, closed, drawn, food_round, key_holder
 from tests.judged_show import BEFORE, build_show, entry_of, judge_of, office_of, steward_of
+from tests.served import most_at_one_position
 
 pytestmark = pytest.mark.django_db
 

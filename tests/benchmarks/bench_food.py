@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from statistics import median
 
-from judging.rules.panels.serving import most_at_one_position, serve
-from judging.rules.panels.tables import bound, connected, dealt_in_a_row, design, efficiency
+from judging.rules.panels.serving import serve
+from judging.rules.panels.tables import bound, connected, design, efficiency
 from tests.benchmarks.measure import Bound, Row, clocked
+from tests.served import dealt, most_at_one_position
 
 NAME = "food"
 SIZES = ((20, 12, 5), (15, 12, 5), (24, 16, 6), (30, 18, 5))
@@ -28,7 +29,7 @@ def rows() -> Iterator[Row]:
             assert connected(drawn[0])
             assert most_at_one_position(serve(drawn[0])) == 1
             shares.append(efficiency(drawn[0]))
-        limits, by_hand = bound(dishes, judges, each), dealt_in_a_row(dishes, judges, each)
+        limits, by_hand = bound(dishes, judges, each), dealt(dishes, judges, each)
         worst = min(shares)
         said = f"{efficiency(by_hand):.4f}" if connected(by_hand) else "islands"
         yield Row(

@@ -232,7 +232,9 @@ def test_a_sheet_is_drawn_again_with_the_name_put_right(
     done: Paper, office: Person, sent: list[int], django_capture_on_commit_callbacks
 ) -> None:
     before = done.content_hash
-    change_entry(entry=done.of_result[1], by=office, at=stage.AT, changes={"wagon_name": "Copper Moon"})
+    change_entry(
+        entry=done.of_result[1], by=office, at=stage.AT, changes={"wagon_name": "Copper Moon"}
+    )
     address = reverse("reports:paper-redo", args=[done.pk])
     client = signed_in(office)
     assert f'action="{address}"' in client.get(PAGE).content.decode()

@@ -1250,17 +1250,6 @@ export interface components {
             reason: string;
         };
         /** @description One of the crew. */
-        CrewIn: {
-            /** @description Initials are enough for somebody under age. */
-            name: string;
-            role: string;
-            /**
-             * @description Never named outside the show office.
-             * @default false
-             */
-            under_age: boolean;
-        };
-        /** @description One of the crew. */
         CrewInRequest: {
             /** @description Initials are enough for somebody under age. */
             name: string;
@@ -1270,6 +1259,11 @@ export interface components {
              * @default false
              */
             under_age: boolean;
+        };
+        /** @description One of the crew; others than the owner and the office read initials of those under age. */
+        CrewOut: {
+            name: string;
+            role: string;
         };
         /**
          * @description * `` -
@@ -1435,7 +1429,7 @@ export interface components {
                 [key: string]: string;
             };
             readonly classes: string[];
-            readonly crew: components["schemas"]["CrewIn"][];
+            readonly crew: components["schemas"]["CrewOut"][];
             spot?: number | null;
         };
         /** @description A show's name, ground and days. */
@@ -1714,7 +1708,7 @@ export interface components {
                 [key: string]: string;
             };
             readonly classes: string[];
-            readonly crew: components["schemas"]["CrewIn"][];
+            readonly crew: components["schemas"]["CrewOut"][];
             spot?: number | null;
             history: string | null;
             /** @description Of the camp, in feet. */

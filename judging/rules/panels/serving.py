@@ -63,35 +63,6 @@ def serve(tables: Sequence[Sequence[Dish]], *, seed: int = 0) -> tuple[tuple[Any
     return tuple(tuple(order) for order in orders)
 
 
-def most_at_one_position(orders: Sequence[Sequence[Dish]]) -> int:
-    """Return how often a dish is met at one position by different judges, at most.
-
-    Parameters
-    ----------
-    orders
-        The dishes of each judge, the first served first.
-
-    Returns
-    -------
-    int
-        1 where no dish is met twice at one position [judges].
-
-    Source
-    ------
-    Arithmetic.
-
-    Example
-    -------
-    >>> most_at_one_position(["AB", "AC"]), most_at_one_position(["AB", "CA"])
-    (2, 1)
-    """
-    count: dict[tuple[int, Dish], int] = {}
-    for order in orders:
-        for position, dish in enumerate(order):
-            count[position, dish] = count.get((position, dish), 0) + 1
-    return max(count.values(), default=0)
-
-
 def _coloured(tables: Sequence[Sequence[Dish]], size: int) -> list[list[Any]]:
     """Colour the edges one by one; a chain of two colours makes room where it is needed."""
     parts = _parts(tables, size)

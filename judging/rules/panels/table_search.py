@@ -24,11 +24,6 @@ def least_squares(cells: int, total: int) -> int:
     return (cells - more) * low * low + more * (low + 1) ** 2
 
 
-def dealt(v: int, b: int, k: int) -> tuple[tuple[int, ...], ...]:
-    """Deal the dishes out one after another, round and round."""
-    return tuple(tuple((j * k + i) % v for i in range(k)) for j in range(b))
-
-
 def islands(tables: Sequence[set[int]], dishes: int) -> int:
     """Count the groups of dishes that no judge ties together."""
     of = list(range(dishes))

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from judging.rules.panels.table_polish import polish
-from judging.rules.panels.table_search import Search, dealt, islands, least_squares
+from judging.rules.panels.table_search import Search, islands, least_squares
 from judging.rules.panels.textbook import textbook_blocks
 from showrun.language import gettext as _
 
@@ -344,38 +344,6 @@ def _second_moment(v: int, b: int, k: int) -> float:
         return mean
     step = (spread / (v - 1) / (v - 2)) ** 0.5
     return float((mean - step) * (mean + (v - 2) * step) / (mean + (v - 3) * step))
-
-
-def dealt_in_a_row(v: int, b: int, k: int) -> Blocks:
-    """Deal dishes out in a row, as is done by hand: what `design` is measured against.
-
-    Parameters
-    ----------
-    v, b, k
-        Dishes, judges, dishes for each.
-
-    Returns
-    -------
-    tuple of tuples
-        Shape ``(b, k)``.
-
-    Raises
-    ------
-    ValueError
-        For more dishes for a judge than there are.
-
-    Source
-    ------
-    Common practice, no source.
-
-    Example
-    -------
-    >>> dealt_in_a_row(5, 2, 3)
-    ((0, 1, 2), (3, 4, 0))
-    """
-    if k > v:
-        raise ValueError(f"a judge cannot taste {k} dishes where there are {v}")
-    return dealt(v, b, k)
 
 
 def _incidence(

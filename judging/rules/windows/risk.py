@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from judging.rules.windows.quick_risk import (
     ThreePoint,
@@ -16,12 +15,10 @@ from judging.rules.windows.rotation_risk import RotationRisk, rotation_finish
 from judging.rules.windows.sums import Days, checked, number
 
 __all__ = [
-    "LikelyWagons",
     "RotationRisk",
     "ThreePoint",
     "fenton_wilkinson",
     "fits_probability",
-    "likely_wagons",
     "lognormal_chance",
     "quantile",
     "rotation_finish",
@@ -139,89 +136,6 @@ def quantile(
         else:
             high = middle
     return fixed + high
-
-
-@dataclass(frozen=True)
-class LikelyWagons:
-    """How many wagons a walking panel probably sees in a window.
-
-    Parameters
-    ----------
-    wagons
-        The most that are likely enough; 0 if not even one is.
-    chance
-        That the window holds so many.
-    chance_of_one_more
-        That it holds one more; None if there is none.
-    """
-
-    wagons: int
-    chance: float
-    chance_of_one_more: float | None
-
-
-def likely_wagons(
-    means: Sequence[float],
-    cvs: float | Sequence[float],
-    window: float,
-    *,
-    walks: Sequence[float] | None = None,
-    fixed: float = 0.0,
-    pace_sd: float = 0.0,
-    at_least: float = 0.9,
-) -> LikelyWagons:
-    """Say how many wagons a walking panel sees in a window with good likelihood.
-
-    Parameters
-    ----------
-    means, cvs, window, pace_sd
-        As in `fits_probability`, the wagons in the order of the walk.
-    walks
-        Shape ``(n_visits,)``: the walk before each visit, the first from the gate [min].
-    fixed
-        Certain minutes that do not depend on the number of wagons, such as a break [min].
-    at_least
-        The likelihood that is good enough.
-
-    Returns
-    -------
-    LikelyWagons
-        The first so many wagons of the walk.
-
-    Raises
-    ------
-    ValueError
-        As `fits_probability`, and for as many walks as there are not visits.
-
-    Source
-    ------
-    As `fits_probability` (from memory); common practice, no source (nine of ten).
-
-    Example
-    -------
-    >>> found = likely_wagons([8] * 20, 0.25, 150, walks=[2] * 20, pace_sd=0.1)
-    >>> found.wagons, round(found.chance, 2), round(found.chance_of_one_more, 2)
-    (13, 0.93, 0.78)
-    """
-    means, spreads = checked(means, cvs, fixed, pace_sd)
-    number("the window", window, least=-math.inf)
-    ways = [0.0] * len(means) if walks is None else list(walks)
-    if len(ways) != len(means):
-        raise ValueError(f"there are {len(ways)} walks for {len(means)} visits")
-    for way in ways:
-        number("a walk", way)
-
-    def chance(n: int) -> float:
-        return _chance(means[:n], spreads[:n], window - fixed - sum(ways[:n]), pace_sd)
-
-    few, many = 0, len(means) + 1  # that few are likely enough, that many are not
-    while many - few > 1:
-        middle = (few + many) // 2
-        if chance(middle) >= at_least:
-            few = middle
-        else:
-            many = middle
-    return LikelyWagons(few, chance(few), chance(many) if many <= len(means) else None)
 
 
 def _chance(means: Sequence[float], cvs: Sequence[float], window: float, pace_sd: float) -> float:

@@ -7,8 +7,8 @@ from collections import Counter
 import pytest
 
 from judging.rules.food.draw import SEED_BITS, draw_round
-from judging.rules.panels.serving import most_at_one_position
 from judging.rules.panels.tables import connected
+from tests.served import most_at_one_position
 
 
 def test_one_number_is_one_draw():

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from judging.rules.panels.serving import most_at_one_position, serve
-from judging.rules.panels.tables import dealt_in_a_row, design
+from judging.rules.panels.serving import serve
+from judging.rules.panels.tables import design
+from tests.served import dealt, most_at_one_position
 
 
 @st.composite
@@ -58,7 +59,7 @@ def test_more_judges_than_positions_share_them_evenly():
 
 
 def test_the_seed_repeats_the_orders():
-    tables = dealt_in_a_row(9, 6, 4)
+    tables = dealt(9, 6, 4)
     assert serve(tables, seed=3) == serve(tables, seed=3)
     assert len({serve(tables, seed=n) for n in range(8)}) > 1
 

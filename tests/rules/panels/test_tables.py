@@ -15,11 +15,11 @@ from judging.rules.panels.tables import (
     bound,
     concurrence,
     connected,
-    dealt_in_a_row,
     design,
     efficiency,
 )
 from judging.rules.panels.textbook import balanced, textbook_blocks
+from tests.served import dealt
 
 # Share of the bound that is asked for.
 NEAR = 0.96
@@ -132,7 +132,7 @@ def test_tables_are_connected_even_and_near_the_bound(v, b, k):
     assert len(met) == v
     assert met[-1] - met[0] <= 1
     assert efficiency(tables) >= NEAR * bound(v, b, k).least
-    assert efficiency(dealt_in_a_row(v, b, k)) < 0.95 * efficiency(tables)
+    assert efficiency(dealt(v, b, k)) < 0.95 * efficiency(tables)
 
 
 @pytest.mark.parametrize("v", range(2, 9))

@@ -15,7 +15,6 @@ from judging.rules.windows.problem import Break, Rotation, RotationProblem, Visi
 from judging.rules.windows.risk import (
     fenton_wilkinson,
     fits_probability,
-    likely_wagons,
     lognormal_chance,
     quantile,
     rotation_finish,
@@ -172,31 +171,6 @@ def test_three_point_times() -> None:
             three_point([times])
 
 
-# -- how many wagons -------------------------------------------------------------------------
-
-
-def test_likely_wagons_are_the_most_with_that_chance() -> None:
-    walks = [4, *[2] * 19]
-    found = likely_wagons([8] * 20, 0.25, 150, walks=walks, pace_sd=0.1, fixed=10)
-    chances = [
-        fits_probability([8] * n, 0.25, 150, fixed=10 + sum(walks[:n]), pace_sd=0.1)
-        for n in range(21)
-    ]
-    assert found.wagons == max(n for n in range(21) if chances[n] >= 0.9)
-    assert found.chance == chances[found.wagons]
-    assert found.chance_of_one_more == chances[found.wagons + 1] < 0.9
-
-
-def test_all_or_none_of_the_wagons() -> None:
-    everyone = likely_wagons([8] * 3, 0.2, 100)
-    assert (everyone.wagons, everyone.chance_of_one_more) == (3, None)
-    nobody = likely_wagons([8] * 3, 0.2, 5)
-    assert (nobody.wagons, nobody.chance) == (0, 1)
-    assert likely_wagons([], 0.2, 5).wagons == 0
-    with pytest.raises(ValueError, match="2 walks for 3 visits"):
-        likely_wagons([8] * 3, 0.2, 100, walks=[1, 1])
-
-
 # -- rotations -------------------------------------------------------------------------------
 
 
@@ -317,16 +291,3 @@ def test_three_point_times_add_up_as_by_hand() -> None:
 
 def test_nine_of_ten_and_no_shared_pace_where_nothing_is_said() -> None:
     assert quantile([8] * 15, 0.3) == quantile([8] * 15, 0.3, 0.9, fixed=0, pace_sd=0)
-    said = likely_wagons([8] * 20, 0.25, 120, fixed=0, pace_sd=0, at_least=0.9)
-    assert likely_wagons([8] * 20, 0.25, 120) == said
-    assert likely_wagons([8] * 20, 0.25, 130, fixed=10) == said
-
-
-def test_what_a_walking_panel_is_told_wrong_is_named() -> None:
-    for more, words in (
-        ({"window": NAN}, "^the window is nan"),
-        ({"window": 100, "walks": [-1, 2]}, "^a walk is -1"),
-        ({"window": 100, "walks": [1]}, "^there are 1 walks for 2 visits"),
-    ):
-        with pytest.raises(ValueError, match=words):
-            likely_wagons([8, 8], 0.2, **more)
