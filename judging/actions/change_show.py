@@ -22,7 +22,7 @@ from showrun.errors import Conflict, InvalidInput, NotFound
 from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show, ShowClass
-from showrun.shows.rules.planning import classes_in
+from showrun.shows.rules.planning import classes_in, fault_of_days
 
 MOST_CLASSES = 40
 MOST_PLACES = 100
@@ -43,16 +43,8 @@ def change_show(
 ) -> Show:
     """Change the show's name, ground and days; judging keeps its hour on another day."""
     show = _held(show)
-    if ends_on < starts_on:
-        raise InvalidInput(
-            _("The show ends before it starts."),
-            fields={"ends_on": _("Not before the first day, please.")},
-        )
-    if not starts_on <= judged_on <= ends_on:
-        raise InvalidInput(
-            _("The judging falls outside the show's days."),
-            fields={"judged_on": _("A day of the show, please.")},
-        )
+    if faults := fault_of_days(starts_on, ends_on, judged_on):
+        raise InvalidInput(" ".join(faults.values()), fields=faults)
     opens_at = show.judging_starts_at.astimezone(show.tz)
     moves = judged_on != opens_at.date()
     window = window_of(show)

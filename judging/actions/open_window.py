@@ -213,7 +213,7 @@ def set_hours(
     local = opens_at.astimezone(show.tz).date()
     if not show.starts_on <= local <= show.ends_on:
         raise InvalidInput(
-            _("The judging falls outside the show's days."),
+            _("The judging falls outside the show’s days."),
             fields={
                 "opens_at": _("From {starts_on} to {ends_on}, please.").format(
                     starts_on=show.starts_on, ends_on=show.ends_on

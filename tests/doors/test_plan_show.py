@@ -83,8 +83,8 @@ def test_shows_are_planned_by_an_office_and_those_named_alone(
     [
         ({"name": " "}, "What is the show called?"),
         ({"starts_on": "soon"}, "A day such as 2027-05-14, please."),
-        ({"ends_on": "2028-06-01"}, "Later than the start, please."),
-        ({"judged_on": "2028-06-03"}, "A day of the show, please."),
+        ({"ends_on": "2028-06-01"}, "The show ends before it starts."),
+        ({"judged_on": "2028-06-03"}, "The judging falls outside the show’s days."),
         ({"opens": "morning"}, "A time such as 08:00, please."),
         ({"minutes": "0"}, "At least one, please."),
         ({"entry_cap": "501"}, "At most 500, please."),

@@ -132,8 +132,8 @@ def test_published_times_hold_the_day_of_judging_and_nothing_else(show: Show):
     [
         ({"name": ""}, 422, "What is the show called?"),
         ({"starts_on": "soon"}, 422, "A day such as 2027-05-14, please."),
-        ({"ends_on": date(2020, 1, 1)}, 422, "Not before the first day, please."),
-        ({"judged_on": date(2020, 1, 1)}, 422, "A day of the show, please."),
+        ({"ends_on": date(2020, 1, 1)}, 422, "The show ends before it starts."),
+        ({"judged_on": date(2020, 1, 1)}, 422, "The judging falls outside the show’s days."),
     ],
 )
 def test_days_that_do_not_go_together_are_refused(

@@ -13,6 +13,7 @@ from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, RoleHeld, Show, ShowClass
 from showrun.shows.rules.access import Role
+from showrun.shows.rules.planning import fault_of_days
 
 
 def person_for(*, email: str, name: str) -> Person:
@@ -51,11 +52,9 @@ def plan_show(
             _("There is no time zone “{zone}”.").format(zone=zone),
             fields={"zone": _("Choose a time zone.")},
         ) from fault
-    if ends_on < starts_on:
-        raise InvalidInput(
-            _("The show ends before it starts."),
-            fields={"ends_on": _("Later than the start, please.")},
-        )
+    judged_on = judging_starts_at.astimezone(ZoneInfo(zone)).date()
+    if faults := fault_of_days(starts_on, ends_on, judged_on):
+        raise InvalidInput(" ".join(faults.values()), fields=faults)
     if Show.objects.filter(slug=slug).exists():
         raise Conflict(_("There is a show at “{slug}” already.").format(slug=slug))
     show = Show.objects.create(

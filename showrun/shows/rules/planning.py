@@ -5,6 +5,9 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Collection, Iterable
+from datetime import date
+
+from showrun.language import gettext as _
 
 LONGEST_ADDRESS = 50  # characters
 
@@ -39,6 +42,35 @@ def may_plan(email: str, *, runs_an_office: bool, named: Collection[str]) -> boo
     True
     """
     return runs_an_office or email.lower() in {one.lower() for one in named}
+
+
+def fault_of_days(starts_on: date, ends_on: date, judged_on: date) -> dict[str, str]:
+    """Say which of a show's days cannot be, a sentence at its field; nothing when all can.
+
+    Parameters
+    ----------
+    starts_on, ends_on, judged_on : date
+        First and last day, and the day judging begins, where the show is.
+
+    Source
+    ------
+    Our own rule.
+
+    Examples
+    --------
+    >>> friday, sunday = date(2027, 5, 14), date(2027, 5, 16)
+    >>> fault_of_days(friday, sunday, date(2027, 5, 15))
+    {}
+    >>> fault_of_days(sunday, friday, sunday)
+    {'ends_on': 'The show ends before it starts.'}
+    >>> fault_of_days(friday, sunday, date(2027, 5, 17))
+    {'judged_on': 'The judging falls outside the show’s days.'}
+    """
+    if ends_on < starts_on:
+        return {"ends_on": _("The show ends before it starts.")}
+    if not starts_on <= judged_on <= ends_on:
+        return {"judged_on": _("The judging falls outside the show’s days.")}
+    return {}
 
 
 def address_of(name: str, year: int, taken: Collection[str]) -> str:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 from django import forms
 from django.utils.translation import gettext_lazy as lazy
 
-from showrun.language import gettext as _
 from showrun.shows.web.office_form import OfficeForm
 
 if TYPE_CHECKING:
@@ -50,13 +49,10 @@ class DaysForm(OfficeForm):
     )
 
     def clean(self) -> dict[str, Any]:
-        """Fill in the days left empty, and hold the day of judging to the show's days."""
+        """Fill in the days left empty."""
         given: dict[str, Any] = super().clean() or {}
         first = given.get("starts_on")
-        if first is None:
-            return given
-        last = given["ends_on"] = given.get("ends_on") or first
-        judged = given["judged_on"] = given.get("judged_on") or first
-        if last >= first and not first <= judged <= last:
-            self.add_error("judged_on", _("A day of the show, please."))
+        if first is not None:
+            for later in ("ends_on", "judged_on"):
+                given[later] = given.get(later) or first
         return given

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+
 import pytest
 
-from showrun.shows.rules.planning import address_of, classes_in, may_plan
+from showrun.shows.rules.planning import address_of, classes_in, fault_of_days, may_plan
 
 ME = "cook@showrun.example"
 
@@ -44,3 +46,21 @@ def test_classes_are_read_line_by_line():
 def test_a_code_that_another_class_has_is_not_given_again():
     found = classes_in(["Trail wagon", "Trail-wagon"], taken={"trail_wagon", "trail_wagon_3"})
     assert [one["code"] for one in found] == ["trail_wagon_2", "trail_wagon_4"]
+
+
+@pytest.mark.parametrize(
+    ("lasts", "judged", "fault"),
+    [
+        (0, 0, None),
+        (2, 0, None),
+        (2, 2, None),
+        (-1, 0, "ends_on"),
+        (-1, -1, "ends_on"),
+        (2, 3, "judged_on"),
+        (2, -1, "judged_on"),
+    ],
+)
+def test_a_show_ends_no_sooner_than_it_starts_and_is_judged_meanwhile(lasts, judged, fault):
+    first = date(2027, 5, 14)
+    last, judging = (first + timedelta(days=days) for days in (lasts, judged))
+    assert list(fault_of_days(first, last, judging)) == ([fault] if fault else [])
