@@ -129,6 +129,9 @@ def test_what_cannot_be_is_refused(planned: Any, actual: Any, more: Any, sentenc
         forecast(planned, actual, **more)
     with pytest.raises(ValueError, match="past shows"):
         Prior(visit_cv=0)
+    for name, told in (("pace", "pace_sd"), ("visits", "visit_cv")):
+        with pytest.raises(ValueError, match=f"the spread of the {name}"):
+            Prior(**{told: -1.0})
 
 
 # -- rotations -------------------------------------------------------------------------------

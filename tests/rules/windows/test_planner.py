@@ -106,6 +106,17 @@ def test_a_party_is_away_and_rests_when_one_of_its_judges_does() -> None:
     assert faults(party, walked) == ()
 
 
+def test_a_party_rests_by_the_clock_whoever_rests_first_in_the_list() -> None:
+    rests = [Break(10, at, 90) for at in (40, 10, 30, 0, 20)]
+    party = party_problem(a_show(breaks={"J0": tuple(rests[:3]), "J1": tuple(rests[3:])}))
+    assert [rest.earliest for rest in party.breaks[PARTY]] == [0, 10, 20, 30, 40]
+
+
+def test_no_plan_is_shorter_than_until_a_crew_is_back_and_has_been_seen() -> None:
+    problem = a_show(wagons=1, minutes=(8,), crew_away={1: ((0, 30),)})
+    assert planner_of(problem).bounded(problem.visits).minutes == 30 + problem.visits[0].minutes
+
+
 def test_a_party_without_pauses_takes_the_shortest_walk_and_is_proven() -> None:
     problem = party_problem(a_show(wagons=9))
     walked = planner_of(a_show(wagons=9), walking=True).plan(problem)

@@ -78,6 +78,12 @@ def test_the_push_keeps_the_order_and_the_plan_moves_one() -> None:
     assert (light.visits_moved, light.wagons_moved, light.largest_shift) == (1, 1, 30)
     assert light.proven
     assert light.faults() == ()
+    assert late.sentences()[0] == "3 visits at 3 wagons move by more than 5 minutes."
+    assert light.sentences(beside=late)[0] == (
+        "1 visit at 1 wagon moves by more than 5 minutes; pushing everybody later would move 3."
+    )
+    assert late.solver == late.rotation.solver == "push"
+    assert light.solver == light.rotation.solver != "push"
 
 
 def test_overrun_counts_more_than_any_number_of_visits() -> None:
@@ -196,7 +202,7 @@ def test_nothing_left() -> None:
     [
         {"now": -1},
         {"frozen_minutes": -1},
-        {"judge_ready": {"Cole": (5, 9)}},
+        {"judge_ready": {"Cole": (5, 5)}},
         {"judge_ready": {"Cole": (-5, 1)}},
         {"done": (Visit(1, "Cole", 9, 8),)},
     ],

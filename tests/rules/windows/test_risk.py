@@ -228,6 +228,14 @@ def second_end(first_minutes: float, visits: Any = AS_TOLD, **rules: Any) -> flo
     return float(ends[1, 0])
 
 
+def test_a_common_pace_is_one_on_average() -> None:
+    """Half the days of a lognormal pace with mean 1 go quicker than exp(-variance / 2)."""
+    problem = RotationProblem((VisitNeed("A", "Cole", 100),), ((0, 0), (0, 0)), {"A": 1})
+    plan = Rotation((Visit("A", "Cole", 0, 100),), 100, 100, True, "by hand")
+    found = rotation_finish(problem, plan, visit_cv=0, pace_sd=0.4, runs=RUNS)
+    assert found.quantile(0.5) == pytest.approx(100 * math.exp(-(0.4**2) / 2), rel=0.01)
+
+
 def test_days_played_by_hand() -> None:
     assert second_end(10) == 25
     assert second_end(7) == 25, "nobody begins before the announced minute"
@@ -235,6 +243,8 @@ def test_days_played_by_hand() -> None:
     assert second_end(14, crew_away={"B": ((20, 30),)}) == 40, "10 minutes do not fit before"
     assert second_end(14, judge_away={"Cole": ((17, 22),)}) == 34, "walking stands still"
     assert second_end(14, judge_away={"Cole": ((35, 50),)}) == 29
+    overlapping = ((0, 5), (29, 33), (31, 40))
+    assert second_end(14, crew_away={"B": overlapping}) == 29, "there is room between them"
     late = (AS_TOLD[0], Visit("B", "Cole", 22, 32))
     rest = {"Cole": (Break(7, 12, 40),)}
     assert second_end(10, late, breaks=rest) == 32

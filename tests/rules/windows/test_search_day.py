@@ -50,12 +50,16 @@ def test_breaks_are_ordered_so_that_all_can_be_had():
     assert [rest.minutes for rest in rests([late, early], [])] == [10, 20]
     with pytest.raises(ValueError, match="the judge has no time for a break of 20 minutes"):
         rests([Break(20, 0, 60)], [(10, 50)])
+    with pytest.raises(ValueError, match=r"10 minutes between 0 and 15 and one of 10 minutes b"):
+        rests([Break(10, 0, 15), Break(10, 0, 15)], [])
 
 
 def test_a_break_goes_where_the_walk_still_fits():
     rest = Break(20, 0, 100)
     assert placed_rests([rest], [Gap(0, 22, 3), Gap(30, 53, 3), Gap(60, None, 0)], []) == [(1, 30)]
     assert placed_rests([rest], [Gap(0, 22, 3), Gap(90, None, 0)], []) is None
+    three = [Break(minutes, 0, 60) for minutes in (10, 5, 7)]
+    assert placed_rests(three, [Gap(0, None, 0)], []) == [(0, 0), (0, 10), (0, 15)]
 
 
 pieces = st.lists(
