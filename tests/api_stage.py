@@ -7,17 +7,17 @@ visitor needs: sessions, a phone's token, and ids that are there.
 from __future__ import annotations
 
 import json
-import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from tests.volume import volume
 from tests.warm_show import WarmShow
 
 VISITORS = ("office", "phone", "owner", "stranger", "nobody")
 CSRF = "a" * 32
 # How many requests each operation gets from each visitor; more finds more.
-EXAMPLES = int(os.environ.get("SHOWRUN_API_EXAMPLES", "2"))
+EXAMPLES = volume(1, 10)
 
 
 def build() -> None:

@@ -1,7 +1,8 @@
 """No mark is lost or counted twice, whatever happens to page, phone, line or server.
 
-Each story runs against a real server on SQLite and on PostgreSQL. Every touch that showed a tick
-is counted in the database, past the service: it must be there once, with its mark.
+Each story runs against a real server on SQLite, and where the run is thorough on PostgreSQL, too;
+those in which the database has a part always do. Every touch that showed a tick is counted in the
+database, past the service: it must be there once, with its mark.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from tests.browser.relay import BadLine, Trouble, relayed
 from tests.browser.round_page import RoundPage
 from tests.soak.phone import EVENTS
 from tests.soak.phone import Phone as Screenless
+from tests.volume import THOROUGH
 from tests.warm_show import WarmShow
 
 pytestmark = pytest.mark.browser
@@ -49,7 +51,16 @@ def a_database(until: ExitStack) -> str:
     return until.enter_context(fresh_database(server, f"nothing_lost_{os.getpid()}"))
 
 
-@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def on(*databases: str) -> pytest.MarkDecorator:
+    """Run the story on these databases."""
+    return pytest.mark.parametrize("counted_show", databases, indirect=True, scope="module")
+
+
+on_both = on("sqlite", "postgresql")
+on_any = on_both if THOROUGH else on("sqlite")
+
+
+@pytest.fixture(scope="module")
 def counted_show(request: pytest.FixtureRequest, tmp_path_factory: Any) -> Iterator[Field]:
     """The show on one of the two databases; on SQLite beside the invented show."""
     if request.param == "sqlite":
@@ -107,6 +118,7 @@ def all_sent(phone: RoundPage) -> None:
     phone.expect_waiting(0)
 
 
+@on_any
 def test_the_network_is_off_from_the_second_wagon_to_the_last(show: Field, paired: Paired) -> None:
     count, phone = paired("J1")
     first, *others = show.entries
@@ -125,6 +137,7 @@ def test_the_network_is_off_from_the_second_wagon_to_the_last(show: Field, paire
     assert count.ticked == set(count.tapped)
 
 
+@on_any
 def test_a_page_killed_between_touch_and_save(show: Field, paired: Paired) -> None:
     count, phone = paired("J2")
     context = phone.page.context
@@ -153,6 +166,7 @@ def test_a_page_killed_between_touch_and_save(show: Field, paired: Paired) -> No
     }
 
 
+@on_any
 def test_a_browser_killed_while_marking(show: Field, driver: Playwright, tmp_path: Path) -> None:
     if not Path("/proc").is_dir():
         pytest.skip("finds the browser's processes in /proc")
@@ -180,6 +194,7 @@ def test_a_browser_killed_while_marking(show: Field, driver: Playwright, tmp_pat
     context.close()
 
 
+@on_both
 def test_the_server_is_killed_during_a_batch(show: Field, paired: Paired) -> None:
     count, phone = paired("J4")
     first, second, _ = show.entries
@@ -217,6 +232,7 @@ def test_the_server_is_killed_during_a_batch(show: Field, paired: Paired) -> Non
     assert count.ticked == set(count.tapped)
 
 
+@on_any
 def test_a_line_that_drops_delays_repeats_and_reorders(show: Field, paired: Paired) -> None:
     with relayed(show.url) as relay:
         count, phone = paired("J5", relay.url)
@@ -240,6 +256,7 @@ def test_a_line_that_drops_delays_repeats_and_reorders(show: Field, paired: Pair
             phone.to_list()
 
 
+@on_both
 def test_twenty_phones_come_back_at_once(show: Field, paired: Paired) -> None:
     """Three with a screen; seventeen keep and send what a phone does, each on a bad line."""
     crowd = JUDGES[SINGLE:]
@@ -279,6 +296,7 @@ def test_twenty_phones_come_back_at_once(show: Field, paired: Paired) -> None:
         assert stands == other.expected()
 
 
+@on_both
 def test_two_phones_on_one_card_differ_and_a_person_decides(show: Field, paired: Paired) -> None:
     count, one = paired("J6")
     _, two = paired("J6")

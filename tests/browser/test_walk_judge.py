@@ -12,11 +12,12 @@ from tests.browser.round_page import RoundPage
 from tests.browser.steps import Kind, minutes, taps, typed
 from tests.browser.walk_show import SLUG, WAGONS, WalkShow
 from tests.browser.walker import Walker
+from tests.volume import volume
 from tests.warm_show import WarmShow
 
 pytestmark = pytest.mark.browser
 
-BY_FINGER = 2  # cards
+BY_FINGER = volume(1, 2)  # cards; each row waits a moment before the next comes up
 REMARK = "Tight and true."
 # What one card may take beyond one tap for each row: opening, looking through, signing.
 MOST_BESIDE_ROWS = 4

@@ -1,7 +1,7 @@
 """The served API against its description: what it answers is what it says it answers.
 
 Requests are made from `openapi.yaml`, right ones and wrong ones, and sent to a real web server as
-five visitors. `SHOWRUN_API_EXAMPLES` says how many each operation gets of each kind.
+five visitors; a thorough run makes more of each kind.
 """
 
 from __future__ import annotations
@@ -108,7 +108,7 @@ def test_every_answer_is_a_described_one(stage: Stage, visitor: str):
             seen.setdefault(operation.label, []).extend(try_out(operation, stage, visitor, mode))
     assert len(seen) == len(OPERATIONS) > 60
     worked = {name for name, statuses in seen.items() if any(s < 300 for s in statuses)}
-    least = {"office": 20, "phone": 4, "owner": 6, "stranger": 4, "nobody": 4}
+    least = {"office": 20, "phone": 4, "owner": 6, "stranger": 4, "nobody": 3}
     assert len(worked) >= least[visitor], "most of it was refused before anything was looked at"
     for operation in OPERATIONS:
         asks = operation.definition.raw.get("security", [])

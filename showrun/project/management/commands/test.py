@@ -59,6 +59,9 @@ LEANS_ON_IT = (
 SETTINGS = "showrun.project.settings"
 # One process only: someone wants to look at, or talk with, a test as it runs.
 ALONE = ("-n", "--numprocesses", "--dist", "--pdb", "--trace", "--collect-only", "--co", "-s")
+# Of the caller's variables the tests take no notice. Hundreds of processes are started: what one
+# has compiled, the others read.
+NOT_OURS = ("DATABASE_URL", "BROKER_URL", "PYTHONDONTWRITEBYTECODE")
 INTERRUPTED, NOTHING_COLLECTED = 2, 5  # pytest's exit codes
 
 
@@ -169,7 +172,7 @@ class Suite:
         self.folder = Path(until.enter_context(tempfile.TemporaryDirectory(prefix="showrun-test-")))
         self.runs: list[Run] = []
         self.left_out: dict[str, str] = {}  # a word its tests' own skips would use -> the line
-        self.env = {k: v for k, v in os.environ.items() if k not in ("DATABASE_URL", "BROKER_URL")}
+        self.env = {name: value for name, value in os.environ.items() if name not in NOT_OURS}
         if self.env.get("DJANGO_SETTINGS_MODULE", SETTINGS) == SETTINGS:
             self.env["DJANGO_SETTINGS_MODULE"] = f"{SETTINGS}.test"
         kept = self.folder / "kept"
@@ -192,6 +195,8 @@ class Suite:
 
     def run_on_sqlite(self) -> None:
         """Run everything, on the database a laptop has."""
+        if self.env.get("TEST_THOROUGH") != "1":
+            print("Drills at their everyday size; TEST_THOROUGH=1 lets them do all they can.")
         print("== Everything, on SQLite ==", flush=True)
         self._run("sqlite", self.args, self.marks, {})
 
@@ -230,8 +235,8 @@ class Suite:
         report = self.folder / f"{name}.xml"
         command = [sys.executable, "-m", "pytest", f"--junitxml={report}"]
         cores = os.cpu_count() or 1
-        # Half as many again as cores: who drives a browser or a worker waits more than it computes.
-        workers = min(cores + cores // 2, 8)
+        # Twice as many as cores: who drives a browser or a worker waits more than it computes.
+        workers = min(2 * cores, 8)
         if workers > 1 and not any(arg.startswith(ALONE) for arg in self.args):
             # A file's tests stay together, and the files in the order of `tests/conftest.py`.
             command += ["-n", str(workers), "--dist", "loadfile", "--no-loadscope-reorder"]
