@@ -173,9 +173,11 @@ class RoundPage:
         return self.page.locator(f".crit[data-row='{code}']")
 
     def unfold(self, code: str) -> Locator:
-        """Open a row if it is closed."""
+        """Open a row if it is closed; a tap may go wrong where the page is drawn anew under it."""
         line = self.row(code).locator(".line")
-        if line.get_attribute("aria-expanded") == "false":
+        for _ in range(3):
+            if line.get_attribute("aria-expanded") == "true":
+                break
             line.click()
         return self.row(code)
 
