@@ -133,11 +133,9 @@ def list_to_take(show: Show, by: Person) -> EntryImport | None:
     return mine.order_by("-id").first()
 
 
-def list_of(show: Show, list_id: str) -> EntryImport:
-    """Return a list of the show by its number as typed in a form."""
-    found = None
-    if list_id.isascii() and list_id.isdigit() and len(list_id) < 19:
-        found = EntryImport.objects.filter(show=show, pk=int(list_id)).first()
+def list_of(show: Show, list_id: int) -> EntryImport:
+    """Return a list of the show."""
+    found = EntryImport.objects.filter(show=show, pk=list_id).first()
     if found is None:
         raise NotFound(_("There is no such list in this show."))
     return found

@@ -26,6 +26,7 @@ from showrun.language import ngettext
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.number_sent import number_sent
 
 NO_SPOT = "none"
 
@@ -150,9 +151,9 @@ def _fill(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
 def _number(typed: str) -> int | None:
     if typed == NO_SPOT:
         return None
-    if not typed.isascii() or not typed.isdecimal() or len(typed) > 6:
+    if not (number := number_sent(typed)):
         raise InvalidInput(_("Choose a camp spot from the list."))
-    return int(typed)
+    return number
 
 
 def _swap(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
@@ -162,8 +163,7 @@ def _swap(request: HttpRequest, show: Show, by: Person, asked: _Asked) -> str:
 
 
 def _entry(show: Show, typed: str) -> Entry:
-    number = int(typed) if typed.isascii() and typed.isdecimal() and len(typed) < 10 else 0
-    found = confirmed_entries(show).filter(pk=number).first()
+    found = confirmed_entries(show).filter(pk=number_sent(typed)).first()
     if found is None:
         raise InvalidInput(_("Choose two wagons."))
     return found

@@ -26,6 +26,7 @@ from showrun.language import gettext_noop as N_
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.number_sent import number_sent
 
 REFRESH_S = 10
 LONGEST_REASON = 200  # letters, as kept
@@ -146,7 +147,7 @@ def _tick(request: HttpRequest, entry: Entry, by: Person) -> str:
 
 def _papers(request: HttpRequest, entry: Entry, by: Person) -> str:
     wanted, seen = request.POST.get("animal", ""), request.POST.get("undo") != "yes"
-    number = int(wanted) if wanted.isascii() and wanted.isdecimal() and len(wanted) < 10 else 0
+    number = number_sent(wanted)
     animal = Animal.objects.select_related("entry__show").filter(entry=entry, pk=number).first()
     if animal is None:
         raise InvalidInput(_("This animal is not on the wagon's list any more."))
@@ -161,7 +162,7 @@ def _note(request: HttpRequest, entry: Entry, by: Person) -> str:
 
 def _spot(request: HttpRequest, entry: Entry, by: Person) -> str:
     typed = request.POST.get("spot", "").strip()
-    number = int(typed) if typed.isascii() and typed.isdecimal() and len(typed) < 7 else None
+    number = number_sent(typed) or None
     if typed and number is None:
         raise InvalidInput(_("Choose a free spot."))
     wanted = {entry.pk: number}

@@ -21,6 +21,7 @@ from entries.rules.animal_papers import (
 )
 from entries.web.typed import FEET_FIELDS, TEXT_FIELDS, WAGON_FIELDS, Typed, sent_version
 from showrun.language import gettext as _
+from showrun.shows.web.number_sent import number_sent
 
 ANIMALS_BY_HITCH = {"team": 2, "four_up": 4, "six_up": 6}
 ROOM_FOR_MORE = 2  # empty lines below those filled
@@ -120,7 +121,7 @@ class DetailsForm:
             description=row.description,
             eia_tested_on=self._date(f"animal_eia_{row.number}", row.eia),
             certificate_on=self._date(f"animal_certificate_{row.number}", row.certificate),
-            row=int(row.row) if row.row.isascii() and row.row.isdigit() else None,
+            row=number_sent(row.row) or None,
         )
 
     def _date(self, name: str, typed: str) -> date | None:

@@ -28,6 +28,7 @@ from showrun.language import ngettext
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import person_of, show_by_slug
 from showrun.shows.web.limits import limited
+from showrun.shows.web.number_sent import number_sent
 
 
 def _taken_message(entry: Entry) -> str:
@@ -124,8 +125,7 @@ def draft(request: HttpRequest, slug: str) -> HttpResponse:
 
 def _outfit_id(do: str) -> int | None:
     word, _colon, number = do.partition(":")
-    known = word == "outfit" and number.isascii() and number.isdigit() and len(number) < 18
-    return int(number) if known else None
+    return (number_sent(number) or None) if word == "outfit" else None
 
 
 def _saved_words(kept: EntryDraft) -> str:

@@ -27,6 +27,7 @@ from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.number_sent import number_sent
 
 FAULTS_AT_TOP = 10
 
@@ -125,12 +126,12 @@ def import_list(request: HttpRequest, slug: str) -> HttpResponse:
         if did == "read":
             _read(request, show, by)
         elif did == "take":
-            read = list_of(show, request.POST.get("list", ""))
+            read = list_of(show, number_sent(request.POST.get("list")))
             entries = take_list(read=read, by=by, at=at)
             messages.success(request, _taken_words([entry.status for entry in entries]))
             return redirect("entries:office-entries", show.slug)
         elif did == "leave":
-            leave_list(read=list_of(show, request.POST.get("list", "")), by=by, at=at)
+            leave_list(read=list_of(show, number_sent(request.POST.get("list"))), by=by, at=at)
             messages.success(request, _("The list is left; nothing of it was entered."))
         else:
             raise InvalidInput(_("Read, take or leave: choose one of them."))

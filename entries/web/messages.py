@@ -21,6 +21,7 @@ from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.number_sent import number_sent
 
 TO_ALL = "all"
 
@@ -45,8 +46,7 @@ def _entry_of(show: Show, to: str) -> Entry | None:
     """Return the wagon chosen, None for all."""
     if to == TO_ALL:
         return None
-    number = int(to) if to.isascii() and to.isdecimal() and len(to) < 10 else 0
-    found = Entry.objects.filter(show=show, pk=number).exclude(status__in=NOT_TOLD).first()
+    found = Entry.objects.filter(show=show, pk=number_sent(to)).exclude(status__in=NOT_TOLD).first()
     if found is None:
         fault = _("Choose a wagon of this show, or all.")
         raise InvalidInput(fault, fields={"to": fault})

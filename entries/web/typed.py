@@ -12,6 +12,7 @@ from entries.rules.particulars import faults_of_particulars, metres, read_feet
 from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 from showrun.shows.rules.photos import BYTES_MAX
+from showrun.shows.web.number_sent import number_sent
 
 FEET_FIELDS = {"frontage_ft": N_("Frontage"), "depth_ft": N_("Depth")}
 FEET_HINTS = {
@@ -94,4 +95,4 @@ def sent_photo(request: HttpRequest) -> bytes | None:
 
 def sent_version(typed: str) -> int | None:
     """Return the version of the waiver that stood on the page."""
-    return int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 9 else None
+    return number_sent(typed) or None

@@ -23,6 +23,7 @@ from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.limits import address_of, count_asks
+from showrun.shows.web.number_sent import number_sent
 
 CALENDAR_TYPE = "text/calendar; charset=utf-8"
 # Programs read every quarter of an hour, and a whole camp may share one address.
@@ -109,7 +110,7 @@ def _judge(show: Show, wanted: str) -> Judge | None:
     if not wanted:
         return None
     judges = Judge.objects.filter(show=show).select_related("person")
-    judge = judges.filter(pk=int(wanted) if wanted.isdecimal() else 0).first()
+    judge = judges.filter(pk=number_sent(wanted)).first()
     if judge is None:
         raise NotFound(_("This show has no such judge."))
     return judge
@@ -118,7 +119,7 @@ def _judge(show: Show, wanted: str) -> Judge | None:
 def _entry(show: Show, wanted: str) -> Entry | None:
     if not wanted:
         return None
-    entry = entries_of(show).filter(pk=int(wanted) if wanted.isdecimal() else 0).first()
+    entry = entries_of(show).filter(pk=number_sent(wanted)).first()
     if entry is None:
         raise NotFound(_("This show has no such entry."))
     return entry

@@ -33,6 +33,7 @@ from showrun.language import gettext_noop as N_
 from showrun.shows.models import Person
 from showrun.shows.queries import allowed, demand
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.number_sent import number_sent
 
 NOTHING_HERE = N_("There is nothing at this address for you.")
 
@@ -127,8 +128,8 @@ def _do(
         said = _("{name} is copied to the end of the draft.")
         messages.success(request, said.format(name=section.name))
         return _to(card, slug, f"section-{section.pk}")
-    if len(about) == 1 and about[0].isdecimal() and len(about[0]) < 19:
-        return _move(request, slug, card, do, int(about[0]), by, at)
+    if len(about) == 1 and (moved := number_sent(about[0])):
+        return _move(request, slug, card, do, moved, by, at)
     raise InvalidInput(_("The page does not know that button."))
 
 

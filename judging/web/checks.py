@@ -19,6 +19,7 @@ from showrun.language import ngettext
 from showrun.shows.models import Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.number_sent import number_sent
 
 
 @never_cache
@@ -48,7 +49,7 @@ def _put(request: HttpRequest, show: Show) -> None:
         asked = put_to_judges(
             show=show,
             check=request.POST.get("check", ""),
-            judge_id=int(judge) if judge.isdecimal() else None,
+            judge_id=number_sent(judge) or None,
             by=person_of(request.user),
             at=timezone.now(),
         )

@@ -27,6 +27,7 @@ from showrun.language import ngettext
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.number_sent import number_sent
 
 REFRESH_S = 15
 LOOKING_S = 3
@@ -78,7 +79,7 @@ def _happened(
 
 def _decide(request: HttpRequest, show: Show, do: str, by: Person, at: datetime) -> None:
     """Announce what was worked out, or leave it."""
-    job = PlanJob.objects.filter(show=show, pk=_number(request.POST.get("job"))).first()
+    job = PlanJob.objects.filter(show=show, pk=number_sent(request.POST.get("job"))).first()
     if job is None:
         raise InvalidInput(_("Those times are no longer there; work them out again."))
     if do == "announce":
@@ -100,10 +101,6 @@ def _decide(request: HttpRequest, show: Show, do: str, by: Person, at: datetime)
         messages.success(request, _("Left. The announced times stand."))
     else:
         raise InvalidInput(_("Announce the times or leave them: choose one."))
-
-
-def _number(text: str | None) -> int:
-    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 16 else 0
 
 
 def _forms(show: Show) -> list[HappeningForm]:

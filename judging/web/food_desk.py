@@ -21,6 +21,7 @@ from showrun.language import gettext as _
 from showrun.shows.models import Person
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.number_sent import number_sent
 
 REFRESH_S = 10
 
@@ -64,8 +65,7 @@ def key_page(request: HttpRequest, slug: str) -> HttpResponse:
     demand_key(request.user, show)
     refused = ""
     if request.method == "POST":
-        given = request.POST.get("round", "")
-        food = round_of(show, int(given) if given.isdecimal() and len(given) < 10 else 0)
+        food = round_of(show, number_sent(request.POST.get("round")))
         try:
             open_key(
                 food=food,
@@ -115,8 +115,7 @@ def _took_back(dish: Dish, reason: str, by: Person, now: datetime) -> tuple[str,
 
 def _dish(request: HttpRequest, food: FoodRound) -> Dish:
     # By wagon: a dish's own number follows its code.
-    given = request.POST.get("wagon", "")
-    number = int(given) if given.isdecimal() and len(given) < 10 else 0
+    number = number_sent(request.POST.get("wagon"))
     dishes = Dish.objects.select_related("entry")
     found = dishes.filter(round=food, entry__number=number).first()
     if found is None:

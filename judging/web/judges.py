@@ -34,6 +34,7 @@ from showrun.shows.actions.plan_show import person_for
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import demand, roles_of, show_by_slug
 from showrun.shows.rules.access import Deed, may
+from showrun.shows.web.number_sent import number_sent
 
 REFRESH_S = 20  # of the phones
 LONGEST_LIMIT = 6  # digits of a limit of seats
@@ -172,9 +173,8 @@ def _declare(form: ConflictForm, by: Person, at: datetime) -> str | None:
 
 
 def _judge_named(request: HttpRequest, show: Show) -> Judge:
-    wanted = request.POST.get("judge", "")
     judges = Judge.objects.select_related("show", "person").filter(show=show)
-    judge = judges.filter(pk=int(wanted) if wanted.isdecimal() else 0).first()
+    judge = judges.filter(pk=number_sent(request.POST.get("judge"))).first()
     if judge is None:
         raise NotFound(_("This show has no such judge."))
     return judge

@@ -36,6 +36,7 @@ from showrun.language import ngettext
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.number_sent import number_sent
 
 NOTHING_HERE = N_("There is nothing at this address for you.")
 LOOKS = {
@@ -107,19 +108,13 @@ def _listed(request: HttpRequest, show: Show) -> HttpResponse:
         if not wanted:
             messages.error(request, _("No card waits to be taken."))
         return redirect("judging:paper-cards", show.slug)
-    judge = (
-        Judge.objects.filter(show=show, pk=_id(request, "judge")).select_related("person").first()
-    )
-    entry = Entry.objects.filter(show=show, pk=_id(request, "entry")).first()
+    judge_id, entry_id = (number_sent(request.POST.get(name)) for name in ("judge", "entry"))
+    judge = Judge.objects.filter(show=show, pk=judge_id).select_related("person").first()
+    entry = Entry.objects.filter(show=show, pk=entry_id).first()
     if judge is None or entry is None:
         raise NotFound(_("This show has no such card."))
     (card,) = issue_cards(judge=judge, entries=[entry], at=at)
     return redirect("judging:paper-card", card.number)
-
-
-def _id(request: HttpRequest, name: str) -> int:
-    given = request.POST.get(name, "")
-    return int(given) if given.isdecimal() and len(given) < 18 else 0
 
 
 # --- One card ---------------------------------------------------------------------------------

@@ -14,6 +14,7 @@ from judging.web.panel_forms import PinForm, RulesForm
 from showrun.errors import InvalidInput, NotFound
 from showrun.language import gettext as _
 from showrun.shows.models import AuditEntry, Person, Show
+from showrun.shows.web.number_sent import number_sent
 from showrun.shows.web.office_form import OfficeForm
 
 WISHES = ("rules", "pin", "unpin")
@@ -68,9 +69,8 @@ def do_wish(
 
 
 def _free(request: HttpRequest, show: Show, by: Person, at: datetime) -> str:
-    wanted = request.POST.get("pin", "")
     rows = Pin.objects.filter(show=show).select_related("judge__person", "entry", "section")
-    row = rows.filter(pk=int(wanted) if wanted.isdecimal() else 0).first()
+    row = rows.filter(pk=number_sent(request.POST.get("pin"))).first()
     if row is None:
         raise NotFound(_("This show has no such seat set by hand."))
     said = str(row)

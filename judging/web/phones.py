@@ -32,6 +32,7 @@ from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.number_sent import number_sent
 
 LONGEST_REASON = 200  # letters
 QR_SCALE = 7  # so that a phone reads it from the far side of a table
@@ -113,8 +114,7 @@ def _call(device: Device, at: datetime, *, at_work: bool) -> str:
 
 def _phone(show: Show, wanted: str) -> Device:
     phones = Device.objects.phones().select_related("judge__show", "judge__person")
-    pk = int(wanted) if wanted.isdecimal() else 0
-    device = phones.filter(judge__show=show, pk=pk).first()
+    device = phones.filter(judge__show=show, pk=number_sent(wanted)).first()
     if device is None:
         raise NotFound(_("This show has no such phone."))
     return device

@@ -17,6 +17,7 @@ from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 from showrun.language import ngettext
 from showrun.shows.models import Person, Show
+from showrun.shows.web.number_sent import number_sent
 
 STATES = {
     PlanJob.State.WANTED: N_("waiting for a worker"),
@@ -102,8 +103,7 @@ def asked_plan(show: Show, limit_s: int, by: Person, at: datetime) -> tuple[int,
 
 def change_plan(show: Show, do: str, number: str, by: Person, at: datetime) -> tuple[int, str]:
     """Stop the search, or use or leave what it found."""
-    known = number.isascii() and number.isdigit() and len(number) < 19
-    job = PlanJob.objects.filter(show=show, pk=int(number) if known else 0).first()
+    job = PlanJob.objects.filter(show=show, pk=number_sent(number)).first()
     if job is None:
         raise NotFound(_("That plan is not there any more."))
     if do == "stop":

@@ -18,6 +18,7 @@ from judging.queries.record import Asked, kinds_of_change, people_in_record, rec
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 from showrun.shows.rules.changes import side_by_side
+from showrun.shows.web.number_sent import number_sent
 
 LINES_A_PAGE = 50
 
@@ -25,8 +26,7 @@ LINES_A_PAGE = 50
 def _typed(request: HttpRequest) -> tuple[Asked, dict[str, str]]:
     """Return what is asked for, and the same as it was typed, without what cannot be read."""
     given = {name: request.GET.get(name, "").strip()[:100] for name in ("q", "who", "kind", "day")}
-    who = given["who"]
-    if not (who.isascii() and who.isdigit() and len(who) < 19):
+    if given["who"] != "0" and not number_sent(given["who"]):  # 0 is the service itself
         given["who"] = ""
     try:
         day = parse_date(given["day"])
@@ -36,7 +36,7 @@ def _typed(request: HttpRequest) -> tuple[Asked, dict[str, str]]:
         day, given["day"] = None, ""
     asked = Asked(
         text=given["q"],
-        who=int(given["who"]) if given["who"] else None,
+        who=number_sent(given["who"]) if given["who"] else None,
         verb=given["kind"],
         day=day,
     )

@@ -39,6 +39,7 @@ from showrun.shows.models import Person, Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.days_form import DaysForm
+from showrun.shows.web.number_sent import number_sent
 from showrun.shows.web.office_form import OfficeForm
 
 
@@ -190,7 +191,7 @@ def _do(show: Show, data: Any, there: FactsForms, by: Person) -> str:
             "{n} wagons are in other classes now: {names}. Look at the panel: it may need mending.",
             len(moved),
         ).format(n=len(moved), names=", ".join(moved))
-    class_id = int(data["class"]) if str(data.get("class")).isdecimal() else 0
+    class_id = number_sent(data.get("class"))
     if there.sent is not None:
         changed = change_class(show=show, class_id=class_id, by=by, at=at, **given)
         return _("{name} is changed.").format(name=changed.name)
@@ -203,7 +204,7 @@ def _do(show: Show, data: Any, there: FactsForms, by: Person) -> str:
 def _ticked(show: Show, data: Any) -> dict[int, set[int]]:
     """Read of each wagon that the page showed which classes are ticked."""
     classes = list(show.classes.values_list("pk", flat=True))
-    shown = {int(one) for one in data.getlist("wagon") if one.isdecimal()}
+    shown = {number_sent(one) for one in data.getlist("wagon")} - {0}
     return {key: {one for one in classes if f"in-{key}-{one}" in data} for key in shown}
 
 

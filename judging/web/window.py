@@ -31,6 +31,7 @@ from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.number_sent import number_sent
 from showrun.shows.web.office_form import OfficeForm
 
 SAID = tuple[int, str]
@@ -210,9 +211,8 @@ def _add_pause(show: Show, form: PauseForm, by: Person, at: datetime) -> SAID:
 
 
 def _drop_pause(request: HttpRequest, show: Show, by: Person, at: datetime) -> SAID:
-    number = request.POST.get("pause", "")
-    known = number.isascii() and number.isdigit() and len(number) < 19
-    published = drop_pause(show=show, pause_id=int(number) if known else 0, by=by, at=at)
+    number = number_sent(request.POST.get("pause"))
+    published = drop_pause(show=show, pause_id=number, by=by, at=at)
     return _of_rules(_("The pause is taken back."), published)
 
 

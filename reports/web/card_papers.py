@@ -22,6 +22,7 @@ from showrun.language import gettext as _
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.number_sent import number_sent
 
 REFRESH_S = 3
 
@@ -68,17 +69,13 @@ def card_papers(request: HttpRequest, slug: str) -> HttpResponse:
 
 def _asked(request: HttpRequest, show: Show) -> tuple[Judge, Entry | None]:
     judges = Judge.objects.select_related("person", "show")
-    judge = judges.filter(show=show, pk=_id(request.POST.get("judge", ""))).first()
+    judge = judges.filter(show=show, pk=number_sent(request.POST.get("judge"))).first()
     if judge is None:
         raise NotFound(_("This show has no such judge."))
     wanted = request.POST.get("entry", "")
     if not wanted:
         return judge, None
-    entry = Entry.objects.filter(show=show, pk=_id(wanted)).first()
+    entry = Entry.objects.filter(show=show, pk=number_sent(wanted)).first()
     if entry is None:
         raise NotFound(_("This show has no such wagon."))
     return judge, entry
-
-
-def _id(given: str) -> int:
-    return int(given) if given.isdecimal() and len(given) < 18 else 0

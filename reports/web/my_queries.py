@@ -20,6 +20,7 @@ from judging.rules.results.query_window import LONGEST_TEXT
 from showrun.errors import Conflict, NotFound, NotYet, ShowError
 from showrun.language import gettext as _
 from showrun.shows.queries import person_of
+from showrun.shows.web.number_sent import number_sent
 from showrun.shows.web.office_form import OfficeForm
 
 
@@ -84,7 +85,7 @@ def take_query(
         else:
             messages.success(request, _("Your query is withdrawn."))
         return None
-    of_class = queries_of_entry(entry, placings, at=at).get(_number(given))
+    of_class = queries_of_entry(entry, placings, at=at).get(number_sent(given))
     if of_class is None:
         raise NotFound(_("There is no released result of that class."))
     form = QueryForm(request.POST, of_class=of_class)
@@ -105,11 +106,7 @@ def take_query(
 
 
 def _own(entry: Entry, given: str) -> ExhibitorQuery:
-    query = ExhibitorQuery.objects.filter(entry=entry, pk=_number(given)).first()
+    query = ExhibitorQuery.objects.filter(entry=entry, pk=number_sent(given)).first()
     if query is None:
         raise NotFound(_("There is no such query of this entry."))
     return query
-
-
-def _number(given: str) -> int:
-    return int(given) if given.isascii() and given.isdecimal() and len(given) < 10 else 0

@@ -22,6 +22,7 @@ from showrun.language import ngettext
 from showrun.shows.models import Show
 from showrun.shows.queries import demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
+from showrun.shows.web.number_sent import number_sent
 
 
 @never_cache
@@ -46,8 +47,7 @@ def purses(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 def _pay(request: HttpRequest, show: Show) -> str:
-    asked = request.POST.get("result", "")
-    number = int(asked) if asked.isdecimal() and len(asked) < 18 else 0
+    number = number_sent(request.POST.get("result"))
     result = Result.objects.filter(show_class__show=show, pk=number).first()
     if result is None:
         raise NotFound(_("This show has no such result."))

@@ -27,18 +27,15 @@ from showrun.shows.rules.passkeys import NAME_MAX
 from showrun.shows.web.ceremony import ADD, SIGN_IN, ask, asked, demand_place, place_of
 from showrun.shows.web.let_in import let_in
 from showrun.shows.web.limits import AN_ADDRESS, SPAN_S, address_of, count_asks, limited
+from showrun.shows.web.number_sent import number_sent
 from showrun.shows.web.sign_in import SignInForm, safe_next
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
-def _number(request: HttpRequest) -> int:
-    typed = request.POST.get("passkey", "")
-    return int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 19 else 0
-
-
 def _do(request: HttpRequest, person: Person) -> str:
     did, name = request.POST.get("do", ""), request.POST.get("name", "")
+    which = number_sent(request.POST.get("passkey"))
     if did == "add":
         at = timezone.now()
         challenge, place = asked(request, ADD, at), demand_place(request)
@@ -48,10 +45,10 @@ def _do(request: HttpRequest, person: Person) -> str:
         )
         return _("{name} is added. It signs you in from now on.").format(name=added.name)
     if did == "name":
-        passkey = name_passkey(person=person, passkey_id=_number(request), name=name)
+        passkey = name_passkey(person=person, passkey_id=which, name=name)
         return _("It is called {name} now.").format(name=passkey.name)
     if did == "remove":
-        gone = remove_passkey(person=person, passkey_id=_number(request))
+        gone = remove_passkey(person=person, passkey_id=which)
         return _(
             "{name} is removed; it signs nobody in any more. Delete it on the device as well."
         ).format(name=gone)

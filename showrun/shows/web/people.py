@@ -18,6 +18,7 @@ from showrun.shows.models import Person, Show
 from showrun.shows.queries import demand, holders_of, person_of, show_by_slug
 from showrun.shows.rules.access import Deed, Role
 from showrun.shows.rules.giving import GIVEN, NAMES, what_it_lets, why_not_take
+from showrun.shows.web.number_sent import number_sent
 
 
 @dataclass(frozen=True)
@@ -94,9 +95,8 @@ def _change(request: HttpRequest, show: Show) -> str:
         )  # fmt: skip
         return f"{person.name} is {NAMES[role]} of this show now, and signs in with {person.email}."
     if sent.get("do") == "take":
-        whose = sent.get("person", "")
         person = take_role_back(
-            show=show, person_id=int(whose) if whose.isdecimal() else 0, role=role,
+            show=show, person_id=number_sent(sent.get("person")), role=role,
             reason=sent.get("reason", ""), by=by, at=at,
         )  # fmt: skip
         return f"{person.name} is not {NAMES[role]} of this show any more."
