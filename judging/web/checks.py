@@ -49,7 +49,7 @@ def _put(request: HttpRequest, show: Show) -> None:
         asked = put_to_judges(
             show=show,
             check=request.POST.get("check", ""),
-            judge_id=number_sent(judge) or None,
+            judge_id=number_sent(judge) if judge else None,
             by=person_of(request.user),
             at=timezone.now(),
         )
