@@ -224,7 +224,9 @@ class RoundPage:
         self.page.click("#keys-other")
         self.page.fill("#keys-name", name)
         self.page.click("#keys-save")
-        expect(self.page.locator("#keys-other[aria-pressed=true]")).to_be_visible()
+        # Said once it is kept; the button is down from the first tap.
+        kept = f"{' '.join(name.split())} keys from now on."
+        expect(self.page.locator("#said")).to_have_text(kept)
 
     def photograph(self, row: str = "", picture: FilePayload | None = None) -> None:
         """Take a photo of an unfolded row, or of the whole wagon; a small one unless given."""
