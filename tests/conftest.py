@@ -55,6 +55,7 @@ LONGEST = (
     "tests/browser/",
     "tests/flows/",
     "tests/house/test_static.py",
+    "tests/doors/test_access_",
 )
 
 

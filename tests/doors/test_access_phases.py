@@ -21,6 +21,7 @@ from django.test import override_settings
 from tests.access_rows import ROWS, Row, ask, word_for
 from tests.everybody import VISITORS, Cast
 from tests.kept import kept_for_module
+from tests.volume import volume
 
 pytestmark = pytest.mark.django_db
 
@@ -35,6 +36,7 @@ CLOCK = {
 WALKERS = [name for name in VISITORS if name not in ("nobody", "stranger", "scribe")]
 ALIKE = ("owner", "office")  # who gets furthest, where everybody gets the same
 OTHERS = [name for name in WALKERS if name not in ALIKE]
+IN_TURN = volume(3, len(OTHERS))
 
 
 @pytest.fixture(scope="module", params=CLOCK)
@@ -55,11 +57,11 @@ def cast(kept: Cast, db: None) -> Iterator[Cast]:
 
 
 def walkers(cast: Cast, n: int, row: Row) -> Iterable[str]:
-    """Say whom to ask for: everybody where the phase differs, else three of the others in turn."""
+    """Say whom to ask for: everybody where the phase differs, else some of the others in turn."""
     if cast.phase in row.differs:
         return WALKERS
-    first = 3 * (n + list(CLOCK).index(cast.phase))
-    return (*ALIKE, *(OTHERS[k % len(OTHERS)] for k in range(first, first + 3)))
+    first = IN_TURN * (n + list(CLOCK).index(cast.phase))
+    return (*ALIKE, *(OTHERS[k % len(OTHERS)] for k in range(first, first + IN_TURN)))
 
 
 def asked_of(cast: Cast, n: int, row: Row) -> Iterator[tuple[str, str]]:

@@ -22,7 +22,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from django.db import connection, transaction
+from django.db import transaction
 from django.test import override_settings
 from django.urls import URLPattern, URLResolver, get_resolver
 
@@ -106,27 +106,12 @@ def undone(cast: Cast, visitor: str, row: Row) -> Any:
     return answered
 
 
-# Between them they are let in everywhere, and so reach every question to the database.
-ASKERS = ("stranger", "owner", "judge", "phone", "key", "office")
-
-
-def askers() -> tuple[str, ...]:
-    """Say who asks: everybody, and on PostgreSQL so many that every question is reached."""
-    return VISITORS if connection.vendor == "sqlite" else ASKERS
-
-
-def test_those_who_ask_on_postgres_are_let_in_wherever_anybody_is():
-    for row in ROWS:
-        words = row.expected("released")
-        assert ("in" in words.values()) == any(words[one] == "in" for one in ASKERS), row
-
-
 @pytest.mark.parametrize("row", ROWS, ids=str)
 def test_everybody_gets_what_the_table_says_and_a_refusal_gives_nothing_away(
     cast: Cast, secrets: set[str], row: Row
 ):
     found, told = {}, []
-    for visitor in askers():
+    for visitor in VISITORS:
         answered = undone(cast, visitor, row)
         found[visitor] = word_for(answered)
         if found[visitor] in ("401", "403", "404"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from contextlib import ExitStack
@@ -13,6 +14,7 @@ import pytest
 from showrun.project.management.commands import test as command
 from showrun.project.management.commands.test import Outcome, Run, Suite
 from showrun.project.management.services_for_tests import Missing, find_chromium
+from tests.house.tree import ROOT
 
 CASES = """
 import pytest
@@ -100,6 +102,7 @@ def suite(monkeypatch: pytest.MonkeyPatch) -> Suite:
     """A suite on a machine with neither Chromium nor Redis."""
     monkeypatch.setattr(command, "find_chromium", lambda env: Missing("no Chromium found"))
     monkeypatch.setattr(command, "a_redis", lambda env, until: Missing("no Redis found"))
+    monkeypatch.setattr(command, "a_postgres", lambda env, until: "postgres://there/name")
     monkeypatch.delenv("SHOWRUN_TEST_REQUIRE", raising=False)
     with ExitStack() as until:
         return Suite([], until)
@@ -122,6 +125,26 @@ def test_each_thing_left_out_has_one_line_and_the_totals_stand_last(
         "Left out: 1 test - no harness",
         "2 passed, 0 failed, 2 skipped",
     ]
+
+
+def test_each_test_runs_on_one_database_at_least_and_races_on_both(suite: Suite) -> None:
+    alone = suite.for_postgres_alone()
+    assert {"tests/actions", "tests/doors/test_access_table.py"} <= set(alone)
+    assert set(alone) <= set(command.database_paths([]))
+    assert not [path for path in alone if path.startswith(("tests/services", "tests/doors/device"))]
+    suite.thorough = True
+    assert suite.for_postgres_alone() == [], "all on both"
+    suite.thorough, suite.args = False, ["tests/actions"]
+    assert suite.for_postgres_alone() == [], "what is asked for by name on both"
+    suite.args, suite.postgres = [], Missing("no PostgreSQL found")
+    assert suite.for_postgres_alone() == [], "all on the one there is"
+
+
+def test_what_runs_on_postgres_alone_needs_no_browser_and_is_no_check_of_the_source() -> None:
+    """The second run leaves those marks out, so nothing of the kind may wait for it."""
+    for path in command.database_paths([]):
+        for file in [ROOT / path] if path.endswith(".py") else (ROOT / path).rglob("test_*.py"):
+            assert not re.search(r"pytest\.mark\.(browser|static)\b", file.read_text()), file
 
 
 def test_where_all_is_required_anything_left_out_fails(

@@ -1,4 +1,7 @@
-"""`manage.py test`: everything on SQLite, then what leans on the database again on PostgreSQL.
+"""`manage.py test`: what there is on SQLite, and what leans on the database on PostgreSQL.
+
+Of the latter, races and what phones send run on both; with TEST_THOROUGH=1, or where they are
+asked for by name, so do all the others.
 
 The tests are pytest's; whatever follows `test` on the command line goes to pytest as it is.
 Variables: TEST_POSTGRES_URL, TEST_REDIS_URL and CHROMIUM name what the tests should use;
@@ -56,6 +59,7 @@ LEANS_ON_IT = (
     "tests/flows/test_simulated_morning.py",
     "tests/flows/test_swapped_cards.py",
 )
+ON_BOTH = ("tests/services", "tests/doors/device")
 SETTINGS = "showrun.project.settings"
 # One process only: someone wants to look at, or talk with, a test as it runs.
 ALONE = ("-n", "--numprocesses", "--dist", "--pdb", "--trace", "--collect-only", "--co", "-s")
@@ -172,6 +176,8 @@ class Suite:
         self.folder = Path(until.enter_context(tempfile.TemporaryDirectory(prefix="showrun-test-")))
         self.runs: list[Run] = []
         self.left_out: dict[str, str] = {}  # a word its tests' own skips would use -> the line
+        self.postgres = a_postgres(os.environ, until) if database_paths(args) else None
+        self.thorough = os.environ.get("TEST_THOROUGH") == "1"
         self.env = {name: value for name, value in os.environ.items() if name not in NOT_OURS}
         if self.env.get("DJANGO_SETTINGS_MODULE", SETTINGS) == SETTINGS:
             self.env["DJANGO_SETTINGS_MODULE"] = f"{SETTINGS}.test"
@@ -195,21 +201,28 @@ class Suite:
 
     def run_on_sqlite(self) -> None:
         """Run everything, on the database a laptop has."""
-        if self.env.get("TEST_THOROUGH") != "1":
+        if not self.thorough:
             print("Drills at their everyday size; TEST_THOROUGH=1 lets them do all they can.")
-        print("== Everything, on SQLite ==", flush=True)
-        self._run("sqlite", self.args, self.marks, {})
+        later = self.for_postgres_alone()
+        print(f"== Everything{' else' if later else ''}, on SQLite ==", flush=True)
+        ignored = [f"--ignore={path}" for path in later]
+        self._run("sqlite", [*self.args, *ignored], self.marks, {})
+
+    def for_postgres_alone(self) -> list[str]:
+        """Return what the stricter database is enough for, where there is one."""
+        if self.thorough or chosen_paths(self.args) or not isinstance(self.postgres, str):
+            return []
+        return [path for path in database_paths(self.args) if not path.startswith(ON_BOTH)]
 
     def run_on_postgres(self, until: ExitStack) -> None:
-        """Run what uses the database again, on the one a busy show has."""
-        paths = database_paths(self.args)
-        if not paths:
+        """Run what leans on the database on the one a busy show has."""
+        paths, found = database_paths(self.args), self.postgres
+        if found is None:
             return  # only tests without a database were asked for
-        found = a_postgres(os.environ, until)
         if isinstance(found, Missing):
             self.left_out["postgres"] = f"Left out: the second run, on PostgreSQL - {found.reason}"
             return
-        print("== What uses the database, on PostgreSQL ==", flush=True)
+        print("== What leans on the database, on PostgreSQL ==", flush=True)
         marks = "not browser and not static"
         ignored = [f"--ignore={path}" for path in NO_DATABASE]
         args = [arg for arg in self.args if arg not in chosen_paths(self.args)]
@@ -286,7 +299,7 @@ def run_suite(args: Sequence[str]) -> int:
 class Command(BaseCommand):
     """The `test` command, in place of Django's."""
 
-    help = "Run the tests on SQLite, and those that use the database again on PostgreSQL."
+    help = "Run the tests on SQLite, and those that lean on the database on PostgreSQL."
     requires_system_checks = []
 
     def run_from_argv(self, argv: list[str]) -> None:
