@@ -9,7 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Playwright, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Playwright, expect, sync_playwright
 
 from judging.rules.cards.scorecard import Mark, MarkState
 from tests.browser.round_page import RoundPage
@@ -29,6 +29,9 @@ FLAGS = [
 ]
 ORGANIZER = "opal.renner@showrun.example"  # whom whoever runs the service has named
 PHONE = {"width": 390, "height": 844}
+# Long enough for a machine on which four of these run at once; who waits for nothing fails then.
+PATIENCE_MS = 20_000
+expect.set_options(timeout=PATIENCE_MS)
 
 
 @pytest.fixture(scope="package")
@@ -56,7 +59,7 @@ def new_context(browser: Browser) -> Iterator[Callable[..., BrowserContext]]:
     def make(**options: object) -> BrowserContext:
         given = {"viewport": PHONE, "has_touch": True, "is_mobile": True, **options}
         context = browser.new_context(**given)  # type: ignore[arg-type]
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE_MS)
         made.append(context)
         return context
 

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
 import pytest
-from playwright.sync_api import Locator, Route, expect
+from playwright.sync_api import Route, expect
 
 from tests.browser.looks import Walk, check_targets
 from tests.browser.round_page import Look, RoundPage
@@ -15,6 +15,10 @@ from tests.browser.round_page import Look, RoundPage
 pytestmark = pytest.mark.browser
 
 GAP_PX = 8
+MIDDLE = """where => {
+    const box = document.querySelector(where).getBoundingClientRect();
+    return [box.x + box.width / 2, box.y + box.height / 2];
+}"""
 
 
 def open_empty(phone, live_show, judge: str) -> int:
@@ -68,9 +72,7 @@ def test_a_double_tap_marks_one_row(phone, live_show):
     rows = phone.rows()
     key = phone.unfold(rows[0]).locator(".key[data-key='7']")
     key.scroll_into_view_if_needed()
-    box = key.bounding_box()
-    assert box is not None
-    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    x, y = phone.page.evaluate(MIDDLE, f".crit[data-row='{rows[0]}'] .key[data-key='7']")
     phone.page.touchscreen.tap(x, y)
     phone.page.touchscreen.tap(x, y)
     phone.expect_mark(rows[0], "7")
@@ -78,9 +80,10 @@ def test_a_double_tap_marks_one_row(phone, live_show):
     assert [one["body"]["criterion"] for one in phone.kept()] == [rows[0]]
 
 
-def top_of(line: Locator) -> float:
-    """Read in the page itself: between two questions the page may be drawn again."""
-    return float(line.evaluate("line => line.getBoundingClientRect().y"))
+def top_of(phone: RoundPage, code: str) -> float:
+    """Read a row's place in the page itself: between two questions it may be drawn again."""
+    top = "code => document.getElementById(`row-${code}`).getBoundingClientRect().y"
+    return float(phone.page.evaluate(top, code))
 
 
 def test_the_next_row_opens_where_the_thumb_is(phone, live_show):
@@ -91,10 +94,10 @@ def test_the_next_row_opens_where_the_thumb_is(phone, live_show):
     second, third = (phone.row(code).locator(".line") for code in rows[1:3])
     phone.mark(rows[0], "7")
     expect(second).to_have_attribute(**opened)
-    before = top_of(second)
+    before = top_of(phone, rows[1])
     phone.mark(rows[1], "7")
     expect(third).to_have_attribute(**opened)
-    after = top_of(third)
+    after = top_of(phone, rows[2])
     assert after == pytest.approx(before, abs=2)
 
 
