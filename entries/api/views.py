@@ -31,7 +31,7 @@ from showrun.shows.api.described import refuses
 from showrun.shows.api.lists import page_of, read_asked
 from showrun.shows.api.once import once
 from showrun.shows.api.view import View, as_it_was
-from showrun.shows.queries import allowed, demand, person_of, show_by_slug
+from showrun.shows.queries import allowed, person_of, show_by_slug, show_for
 from showrun.shows.rules.access import Deed
 
 
@@ -41,8 +41,7 @@ class Entries(View):
     @extend_schema(parameters=[EntriesAsked], responses=EntryOut(many=True))
     @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
-        show = show_by_slug(slug)
-        demand(request.user, Deed.RUN_ENTRIES, show)
+        show = show_for(request.user, slug, Deed.RUN_ENTRIES)
         asked = read_asked(EntriesAsked, request)
         found = entries_of(show)
         if asked["class_code"]:

@@ -24,7 +24,7 @@ from showrun.errors import InvalidInput, NotFound, ShowError
 from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import allowed, demand, person_of, show_by_slug
+from showrun.shows.queries import allowed, demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.number_sent import number_sent
 
@@ -51,8 +51,7 @@ def _is_sought(line: GateLine, words: str) -> bool:
 @require_safe
 def gate(request: HttpRequest, slug: str) -> HttpResponse:
     """List the wagons to arrive; narrowed by a number, a name, or where they are."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.CHECK_IN, show)
+    show = show_for(request.user, slug, Deed.CHECK_IN)
     words, which = request.GET.get("q", "").strip()[:80], request.GET.get("which", "")
     which = which if which in SHOWN else ""
     found = gate_of(show)

@@ -25,7 +25,7 @@ from entries.rules.sheet_writing import FORMS
 from showrun.errors import InvalidInput
 from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import person_of, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.number_sent import number_sent
 
@@ -36,8 +36,7 @@ FAULTS_AT_TOP = 10
 @require_safe
 def export(request: HttpRequest, slug: str) -> HttpResponse:
     """Send the list of entries, or a blank one, as the form asked for."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.RUN_ENTRIES, show)
+    show = show_for(request.user, slug, Deed.RUN_ENTRIES)
     form, at = request.GET.get("form", "csv"), timezone.now()
     blank = "blank" in request.GET
     if blank:
@@ -116,8 +115,7 @@ def _taken_words(statuses: list[str]) -> str:
 @never_cache
 def import_list(request: HttpRequest, slug: str) -> HttpResponse:
     """Read a file and show what it would do; take it whole, or leave it."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.RUN_ENTRIES, show)
+    show = show_for(request.user, slug, Deed.RUN_ENTRIES)
     by = person_of(request.user)
     if request.method != "POST":
         return _page(request, show, read=list_to_take(show, by))

@@ -36,7 +36,7 @@ from showrun.errors import NotFound, ShowError
 from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import person_of, show_for
 from showrun.shows.rules.access import Deed
 
 A_PAGE = 25  # postings of the day book
@@ -65,8 +65,7 @@ def _day(typed: str) -> date | None:
 @require_http_methods(["GET", "POST"])
 def money(request: HttpRequest, slug: str) -> HttpResponse:
     """Show balances, accounts and day book; take money to the bank, charge everybody."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.RUN_MONEY, show)
+    show = show_for(request.user, slug, Deed.RUN_MONEY)
     form = BankForm()
     if request.method == "POST":
         form = BankForm(request.POST)
@@ -157,8 +156,7 @@ def _page(request: HttpRequest, show: Show, form: BankForm) -> dict[str, Any]:
 @require_GET
 def money_export(request: HttpRequest, slug: str) -> HttpResponse:
     """Hand out the whole ledger for a spreadsheet."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.RUN_MONEY, show)
+    show = show_for(request.user, slug, Deed.RUN_MONEY)
     answer = HttpResponse(content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = f'attachment; filename="ledger-{show.slug}.csv"'
     answer["X-Content-Type-Options"] = "nosniff"

@@ -30,7 +30,7 @@ from entries.rules.places import HOLDS_A_PLACE, Status
 from showrun.errors import InvalidInput, NotYet
 from showrun.language import gettext as _
 from showrun.shows.models import Person
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import demand, person_of, show_by_slug, show_for
 from showrun.shows.rules.access import Deed, may
 
 LONGEST_REASON = 200  # letters, as kept
@@ -181,8 +181,7 @@ def decide(request: HttpRequest, entry_id: int) -> HttpResponse:
 @require_POST
 def confirm_all(request: HttpRequest, slug: str) -> HttpResponse:
     """Confirm every entry that waits for it; then back to the list."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.RUN_ENTRIES, show)
+    show = show_for(request.user, slug, Deed.RUN_ENTRIES)
     try:
         done = confirm_entered(show=show, by=person_of(request.user), at=timezone.now())
     except NotYet as fault:
@@ -200,8 +199,7 @@ def confirm_all(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def offer(request: HttpRequest, slug: str) -> HttpResponse:
     """Offer the next place by hand; then back to the list, at the entry."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.RUN_ENTRIES, show)
+    show = show_for(request.user, slug, Deed.RUN_ENTRIES)
     back = reverse("entries:office-entries", args=[show.slug])
     try:
         entry = offer_next(show=show, by=person_of(request.user), at=timezone.now())

@@ -16,7 +16,7 @@ from entries.web.terms_forms import TermsForm
 from showrun.errors import InvalidInput
 from showrun.language import gettext as _
 from showrun.shows.models import Show
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import person_of, show_for
 from showrun.shows.rules.access import Deed
 
 
@@ -31,8 +31,7 @@ def _said(offered: list[Entry]) -> str:
 @require_http_methods(["GET", "HEAD", "POST"])
 def terms(request: HttpRequest, slug: str) -> HttpResponse:
     """Show the terms; set what was changed, or show the form again with what is wrong."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.RUN_TERMS, show)
+    show = show_for(request.user, slug, Deed.RUN_TERMS)
     if request.method != "POST":
         return _page(request, show, TermsForm(show, terms_of(show), None))
     form = TermsForm(show, terms_of(show), request.POST.dict())

@@ -26,17 +26,11 @@ from showrun.shows.api.described import refuses
 from showrun.shows.api.lists import PageAsked, page_of, read_asked
 from showrun.shows.api.once import once
 from showrun.shows.api.view import View, as_it_was
-from showrun.shows.models import Show, ShowClass
-from showrun.shows.queries import class_for, demand, person_of, show_by_slug
+from showrun.shows.models import ShowClass
+from showrun.shows.queries import class_for, demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 
 NOTHING_HERE = "There is nothing at this address for you."
-
-
-def _show(request: Request, slug: str, deed: Deed) -> Show:
-    show = show_by_slug(slug)
-    demand(request.user, deed, show)
-    return show
 
 
 def _card(request: Request, card_id: int, deed: Deed) -> Scorecard:
@@ -62,7 +56,7 @@ class Scorecards(View):
     @extend_schema(parameters=[PageAsked], responses=shapes.ScorecardOut(many=True))
     @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.SEE_OFFICE)
+        show = show_for(request.user, slug, Deed.SEE_OFFICE)
         page, headers = page_of(versions_of(show), request, read_asked(PageAsked, request))
         return Response(shapes.ScorecardOut(page, many=True).data, headers=headers)
 
@@ -76,7 +70,7 @@ class Scorecards(View):
     @refuses("not-allowed")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.RUN_CARDS)
+        show = show_for(request.user, slug, Deed.RUN_CARDS)
         data = request.data
         if not isinstance(data, dict):
             raise InvalidInput(_("A card is a mapping with a name and sections."))

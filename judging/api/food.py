@@ -14,7 +14,7 @@ from judging.queries.food import key_of, rounds_of, tables_of
 from judging.rules.panels.tables import efficiency
 from showrun.shows.api.described import refuses
 from showrun.shows.api.view import View
-from showrun.shows.queries import demand, show_by_slug
+from showrun.shows.queries import show_for
 from showrun.shows.rules.access import Deed
 
 
@@ -59,8 +59,7 @@ class FoodRounds(View):
     @extend_schema(responses=FoodRoundOut(many=True))
     @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
-        show = show_by_slug(slug)
-        demand(request.user, Deed.SEE_OFFICE, show)
+        show = show_for(request.user, slug, Deed.SEE_OFFICE)
         return Response(FoodRoundOut([_shape(one) for one in rounds_of(show)], many=True).data)
 
 

@@ -40,14 +40,8 @@ from showrun.shows.api.once import once
 from showrun.shows.api.serializers import ShowOut
 from showrun.shows.api.view import View, as_it_was
 from showrun.shows.models import Show
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import demand, person_of, show_by_slug, show_for
 from showrun.shows.rules.access import Deed
-
-
-def _show(request: Request, slug: str, deed: Deed) -> Show:
-    show = show_by_slug(slug)
-    demand(request.user, deed, show)
-    return show
 
 
 def _judge(request: Request, judge_id: int, deed: Deed) -> Judge:
@@ -71,14 +65,14 @@ class Judges(View):
     @extend_schema(responses=shapes.JudgeOut(many=True))
     @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.RUN_JUDGES)
+        show = show_for(request.user, slug, Deed.RUN_JUDGES)
         return Response(shapes.JudgeOut(judges_of(show), many=True).data)
 
     @extend_schema(request=shapes.JudgeIn, responses={201: shapes.JudgeOut})
     @refuses("not-allowed", "not-yet", "conflict")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.RUN_JUDGES)
+        show = show_for(request.user, slug, Deed.RUN_JUDGES)
         given = read_body(shapes.JudgeIn, request)
         with transaction.atomic():  # a judge refused leaves no person behind
             person = person_for(email=given.pop("email"), name=given.pop("name"))
@@ -128,14 +122,14 @@ class Panel(View):
     @extend_schema(responses=shapes.PanelOut)
     @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.RUN_JUDGES)
+        show = show_for(request.user, slug, Deed.RUN_JUDGES)
         return Response(self._body(show))
 
     @extend_schema(request=shapes.PanelIn, responses={201: shapes.PanelOut})
     @refuses("not-allowed", "conflict", "not-yet", "panel-impossible", if_match="may")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.RUN_JUDGES)
+        show = show_for(request.user, slug, Deed.RUN_JUDGES)
         given = read_body(shapes.PanelIn, request)
         with as_it_was(request, show, lambda: self._body(show)):
             seat_panel(show=show, by=person_of(request.user), at=timezone.now(), **given)
@@ -163,7 +157,7 @@ class Mend(View):
     )
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.RUN_JUDGES)
+        show = show_for(request.user, slug, Deed.RUN_JUDGES)
         reason = read_body(shapes.WhyIn, request)["reason"]
         mended = mend_panel(show=show, by=person_of(request.user), at=timezone.now(), reason=reason)
         return Response(shapes.MendedOut(mended).data, status=201)
@@ -175,13 +169,13 @@ class TheWindow(View):
     @extend_schema(responses=shapes.WindowOut)
     @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
-        return Response(_window(_show(request, slug, Deed.RUN_WINDOW)))
+        return Response(_window(show_for(request.user, slug, Deed.RUN_WINDOW)))
 
     @extend_schema(request=shapes.SizeIn, responses={201: shapes.WindowOut})
     @refuses("not-allowed", "conflict", "no-plan", "not-yet", "rotation-faulty")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.RUN_WINDOW)
+        show = show_for(request.user, slug, Deed.RUN_WINDOW)
         given = read_body(shapes.SizeIn, request)
         window = size_window(show=show, by=person_of(request.user), at=timezone.now(), **given)
         return Response(shapes.WindowOut(window).data, status=201)
@@ -194,7 +188,7 @@ class Hours(View):
     @refuses("not-allowed", "conflict", if_match="may")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.RUN_WINDOW)
+        show = show_for(request.user, slug, Deed.RUN_WINDOW)
         given = read_body(shapes.HoursIn, request)
         with as_it_was(request, show, lambda: ShowOut(show_by_slug(slug)).data):
             set_hours(show=show, by=person_of(request.user), at=timezone.now(), **given)
@@ -221,7 +215,7 @@ class Publish(View):
     @refuses("not-allowed", "not-yet", "risky", "stale", if_match="may")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.RUN_WINDOW)
+        show = show_for(request.user, slug, Deed.RUN_WINDOW)
         given = read_body(shapes.PublishIn, request)
         with as_it_was(request, show, lambda: _window(show)):
             by, at = person_of(request.user), timezone.now()
@@ -236,7 +230,7 @@ class Withdraw(View):
     @refuses("not-allowed", "conflict", "not-yet", if_match="may")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.RUN_WINDOW)
+        show = show_for(request.user, slug, Deed.RUN_WINDOW)
         reason = read_body(shapes.WhyIn, request)["reason"]
         with as_it_was(request, show, lambda: _window(show)):
             by, at = person_of(request.user), timezone.now()
@@ -250,7 +244,7 @@ class TheProgress(View):
     @extend_schema(parameters=[shapes.ProgressAsked], responses=shapes.JudgingProgressOut)
     @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.SEE_OFFICE)
+        show = show_for(request.user, slug, Deed.SEE_OFFICE)
         judge = read_asked(shapes.ProgressAsked, request)["judge"]
         body = dict(shapes.JudgingProgressOut(progress_of(show)).data)
         if judge:
@@ -264,7 +258,7 @@ class Questions(View):
     @extend_schema(parameters=[shapes.QuestionsAsked], responses=shapes.QuestionOut(many=True))
     @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.SETTLE)
+        show = show_for(request.user, slug, Deed.SETTLE)
         wanted = read_asked(shapes.QuestionsAsked, request)
         asked = Question.objects.filter(judge__show=show)
         if wanted["state"]:
@@ -279,7 +273,7 @@ class Questions(View):
     @refuses("not-allowed")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.SETTLE)
+        show = show_for(request.user, slug, Deed.SETTLE)
         done = ask_questions(show=show, by=person_of(request.user), at=timezone.now())
         body = {
             "marks_checked": done.n_checked,

@@ -22,8 +22,7 @@ from showrun.shows.api.described import example, refuses
 from showrun.shows.api.lists import PageAsked, page_of, read_asked
 from showrun.shows.api.once import once
 from showrun.shows.api.view import View, as_it_was
-from showrun.shows.models import Show
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 
 
@@ -109,12 +108,6 @@ class PlanIn(serializers.Serializer):
     limit_s = serializers.IntegerField(min_value=1, max_value=LONGEST_S, default=30)
 
 
-def _show(request: Request, slug: str, deed: Deed) -> Show:
-    show = show_by_slug(slug)
-    demand(request.user, deed, show)
-    return show
-
-
 def _job(request: Request, job_id: int, deed: Deed) -> PlanJob:
     job = PlanJob.objects.select_related("show").filter(pk=job_id).first()
     if job is None:
@@ -129,14 +122,14 @@ class TheDay(View):
     @extend_schema(responses=DayOut)
     @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.SEE_OFFICE)
+        show = show_for(request.user, slug, Deed.SEE_OFFICE)
         return Response(DayOut(day_rules(show)).data)
 
     @extend_schema(request=DayIn, responses=DayOut)
     @refuses("not-allowed", if_match="may")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.RUN_WINDOW)
+        show = show_for(request.user, slug, Deed.RUN_WINDOW)
         given = read_body(DayIn, request)
         with as_it_was(request, show, lambda: DayOut(day_rules(show)).data):
             by, at = person_of(request.user), timezone.now()
@@ -150,7 +143,7 @@ class Pauses(View):
     @extend_schema(parameters=[PageAsked], responses=PauseOut(many=True))
     @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.SEE_OFFICE)
+        show = show_for(request.user, slug, Deed.SEE_OFFICE)
         page, headers = page_of(pauses_of(show), request, read_asked(PageAsked, request))
         return Response(PauseOut(page, many=True).data, headers=headers)
 
@@ -158,7 +151,7 @@ class Pauses(View):
     @refuses("not-allowed")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.RUN_WINDOW)
+        show = show_for(request.user, slug, Deed.RUN_WINDOW)
         given = read_body(PauseIn, request)
         code, number = given.pop("judge"), given.pop("entry")
         judge = Judge.objects.filter(show=show, code=code).first() if code else None
@@ -199,7 +192,7 @@ class Plans(View):
     @extend_schema(parameters=[PageAsked], responses=PlanOut(many=True))
     @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.SEE_OFFICE)
+        show = show_for(request.user, slug, Deed.SEE_OFFICE)
         page, headers = page_of(jobs_of(show), request, read_asked(PageAsked, request))
         return Response(PlanOut(page, many=True).data, headers=headers)
 
@@ -207,7 +200,7 @@ class Plans(View):
     @refuses("not-allowed", "conflict", "not-yet")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show = _show(request, slug, Deed.RUN_WINDOW)
+        show = show_for(request.user, slug, Deed.RUN_WINDOW)
         job = ask_for_plan(
             show=show,
             kind=PlanJob.Kind.DRAW,

@@ -17,7 +17,7 @@ from showrun.shows.api.body import read_body
 from showrun.shows.api.described import refuses
 from showrun.shows.api.once import once
 from showrun.shows.api.view import View
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 
 
@@ -89,8 +89,7 @@ class PutToJudges(View):
     @refuses("not-allowed", "asked-before", "finding-gone")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show = show_by_slug(slug)
-        demand(request.user, Deed.SETTLE, show)
+        show = show_for(request.user, slug, Deed.SETTLE)
         given = read_body(shapes.FindingIn, request)
         asked = put_to_judges(
             show=show,

@@ -18,7 +18,7 @@ from showrun.shows.api.described import example, refuses
 from showrun.shows.api.lists import PageAsked, page_of, read_asked
 from showrun.shows.api.once import once
 from showrun.shows.api.view import View
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 
 
@@ -58,8 +58,7 @@ class RigReports(View):
     @extend_schema(parameters=[PageAsked], responses=RigReportOut(many=True))
     @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
-        show = show_by_slug(slug)
-        demand(request.user, Deed.SEE_OFFICE, show)
+        show = show_for(request.user, slug, Deed.SEE_OFFICE)
         page, headers = page_of(rig_reports(show), request, read_asked(PageAsked, request))
         return Response(RigReportOut(page, many=True).data, headers=headers)
 

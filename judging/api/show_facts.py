@@ -23,8 +23,7 @@ from showrun.shows.api.described import example, refuses
 from showrun.shows.api.once import once
 from showrun.shows.api.serializers import ShowClassOut, ShowOut
 from showrun.shows.api.view import View, as_it_was
-from showrun.shows.models import Show
-from showrun.shows.queries import class_for, demand, person_of, show_by_slug
+from showrun.shows.queries import class_for, person_of, show_by_slug, show_for
 from showrun.shows.rules.access import Deed
 
 
@@ -58,12 +57,6 @@ class ClassIn(serializers.Serializer):
     places = serializers.IntegerField(min_value=1, max_value=MOST_PLACES)
 
 
-def _show(request: Request, slug: str) -> Show:
-    show = show_by_slug(slug)
-    demand(request.user, Deed.RUN_TERMS, show)
-    return show
-
-
 class Facts(View):
     """What everybody reads of a show."""
 
@@ -71,7 +64,7 @@ class Facts(View):
     @refuses("not-allowed", "conflict", if_match="may")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show, given = _show(request, slug), read_body(FactsIn, request)
+        show, given = show_for(request.user, slug, Deed.RUN_TERMS), read_body(FactsIn, request)
         with as_it_was(request, show, lambda: ShowOut(show_by_slug(slug)).data):
             change_show(show=show, by=person_of(request.user), at=timezone.now(), **given)
         return Response(ShowOut(show_by_slug(slug)).data)
@@ -84,7 +77,7 @@ class Classes(View):
     @refuses("not-allowed", "conflict")
     @once
     def post(self, request: Request, slug: str) -> Response:
-        show, given = _show(request, slug), read_body(ClassIn, request)
+        show, given = show_for(request.user, slug, Deed.RUN_TERMS), read_body(ClassIn, request)
         made = add_class(show=show, by=person_of(request.user), at=timezone.now(), **given)
         return Response(ShowClassOut(made).data, status=201)
 

@@ -25,7 +25,7 @@ from judging.web.progress_grid import ago
 from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
-from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.queries import allowed, show_for
 from showrun.shows.rules.access import Deed
 
 # Graver ones first; the rest are counted, so that no number of them buries the page.
@@ -142,8 +142,7 @@ def alerts_of(
 @require_safe
 def alerts(request: HttpRequest, slug: str) -> HttpResponse:
     """Answer with the lines alone, or with 304 while nothing has changed."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     found = alerts_of(
         show,
         concerns=unseen_concerns(show),

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 from judging.actions.release_result import HANDS_NEEDED
 from judging.actions.set_release_hour import release_due
 from judging.queries.announcer import call_lists
-from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.queries import allowed, show_for
 from showrun.shows.rules.access import Deed
 
 
@@ -19,8 +19,7 @@ from showrun.shows.rules.access import Deed
 @require_safe
 def call_list(request: HttpRequest, slug: str) -> HttpResponse:
     """Show each signed class from the last awarded place to the first."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.READ_CALL_LIST, show)
+    show = show_for(request.user, slug, Deed.READ_CALL_LIST)
     release_due(at=timezone.now(), show=show)
     context = {
         "show": show,

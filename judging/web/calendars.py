@@ -20,7 +20,7 @@ from judging.queries.calendars import feed_of, link_by_token, live_links
 from showrun.errors import InvalidInput, NotFound, ShowError
 from showrun.language import gettext as _
 from showrun.shows.models import Show
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import person_of, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.limits import address_of, count_asks
 from showrun.shows.web.number_sent import number_sent
@@ -85,8 +85,7 @@ def calendar_feed(request: HttpRequest, token: str) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def office_calendar(request: HttpRequest, slug: str) -> HttpResponse:
     """Make or revoke the office's link, a judge's or a wagon's."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.RUN_WINDOW, show)
+    show = show_for(request.user, slug, Deed.RUN_WINDOW)
     back = reverse("judging:timetable", args=[slug]) + "#calendars"
     if request.method != "POST":
         return redirect(back)

@@ -34,7 +34,7 @@ from judging.web.setup_forms import RigForm
 from showrun.errors import InvalidInput, NotFound, ShowError
 from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.queries import allowed, demand, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.office_form import OfficeForm
 
@@ -51,8 +51,7 @@ def actor(request: HttpRequest) -> Person:
 
 def office_card(request: HttpRequest, slug: str, card_id: int, deed: Deed) -> Scorecard:
     """Return a card of the show for somebody who may do the deed there."""
-    show = show_by_slug(slug)
-    demand(request.user, deed, show)
+    show = show_for(request.user, slug, deed)
     card = card_version(show, card_id)
     card.show = show
     return card
@@ -62,8 +61,7 @@ def office_card(request: HttpRequest, slug: str, card_id: int, deed: Deed) -> Sc
 @require_safe
 def scorecard(request: HttpRequest, slug: str) -> HttpResponse:
     """Show the card in use as judges have it, for every rig or for one, and the versions."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     card = card_of(show)
     form = RigForm(request.GET)
     facts = form.facts
@@ -94,8 +92,7 @@ def scorecard(request: HttpRequest, slug: str) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def library(request: HttpRequest, slug: str) -> HttpResponse:
     """Take a card of the starter library, bring one in as a file, or begin an empty one."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     do = request.POST.get("do", "")
     data = request.POST if request.method == "POST" else None
     forms: dict[str, OfficeForm] = {

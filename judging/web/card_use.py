@@ -24,7 +24,7 @@ from judging.web.class_form import DeclareForm, every_section, shown_class
 from showrun.errors import Conflict, InvalidInput, NotFound, ShowError
 from showrun.language import gettext as _
 from showrun.shows.models import ShowClass
-from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.queries import allowed, demand, show_for
 from showrun.shows.rules.access import Deed
 
 SHOWN_FAULTS = 60
@@ -85,8 +85,7 @@ def _use_page(request: HttpRequest, card: Scorecard, form: UseForm, status: int)
 @require_http_methods(["GET", "HEAD", "POST"])
 def declare_page(request: HttpRequest, slug: str, class_id: int) -> HttpResponse:
     """Show how a class is judged, and declare it until judging has begun."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     show_class = ShowClass.objects.filter(show=show, pk=class_id).first()
     if show_class is None:
         raise NotFound(_("This show has no such class."))

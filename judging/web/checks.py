@@ -17,7 +17,7 @@ from judging.rules.results.question_words import clean_show_words
 from showrun.errors import Conflict, InvalidInput
 from showrun.language import ngettext
 from showrun.shows.models import Show
-from showrun.shows.queries import allowed, demand, person_of, show_by_slug
+from showrun.shows.queries import allowed, demand, person_of, show_by_slug, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.number_sent import number_sent
 
@@ -68,8 +68,7 @@ def _put(request: HttpRequest, show: Show) -> None:
 @require_safe
 def agreement(request: HttpRequest, slug: str) -> HttpResponse:
     """Show how far the judges agreed, section by section and judge by judge."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_RESULTS, show)
+    show = show_for(request.user, slug, Deed.SEE_RESULTS)
     context = {"show": show, "here": "agreement", "report": panel_report(show)}
     return render(request, "judging/agreement.html", context)
 

@@ -25,7 +25,7 @@ from showrun.errors import InvalidInput, ShowError
 from showrun.language import gettext as _
 from showrun.language import ngettext
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import allowed, demand, person_of, show_by_slug
+from showrun.shows.queries import allowed, demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.number_sent import number_sent
 
@@ -38,8 +38,7 @@ LOOKING = (PlanJob.State.WANTED, PlanJob.State.RUNNING)
 @require_http_methods(["GET", "HEAD", "POST"])
 def day(request: HttpRequest, slug: str) -> HttpResponse:
     """Show how the day stands; take what happened, and announce new times."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     if request.method != "POST":
         return _page(request, show, _forms(show))
     demand(request.user, Deed.RUN_WINDOW, show)

@@ -21,7 +21,7 @@ from judging.rules.results.query_window import LONGEST_TEXT
 from showrun.errors import Conflict, NotFound, ShowError
 from showrun.language import gettext as _
 from showrun.shows.models import Show
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.office_form import OfficeForm
 
@@ -73,8 +73,7 @@ def _page(
 @require_safe
 def queries(request: HttpRequest, slug: str) -> HttpResponse:
     """List what exhibitors asked, open ones first."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SETTLE, show)
+    show = show_for(request.user, slug, Deed.SETTLE)
     return _page(request, show)
 
 

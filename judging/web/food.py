@@ -29,7 +29,7 @@ from judging.web.food_forms import KeyHolderForm, RoundForm
 from showrun.errors import InvalidInput, NotYet, ShowError
 from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import allowed, demand, person_of, show_by_slug
+from showrun.shows.queries import allowed, demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 
 
@@ -37,8 +37,7 @@ from showrun.shows.rules.access import Deed
 @require_http_methods(["GET", "HEAD", "POST"])
 def food(request: HttpRequest, slug: str) -> HttpResponse:
     """List the food rounds; set one up; name the key holder."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     do = request.POST.get("do")
     with timezone.override(show.tz):
         form = RoundForm(request.POST if do == "set-up" else None, show=show)
@@ -66,8 +65,7 @@ def food(request: HttpRequest, slug: str) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def food_round(request: HttpRequest, slug: str, round_id: int) -> HttpResponse:
     """Show one round with its tables by code; change it, draw it, close its marks."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     found = round_of(show, round_id)
     do = request.POST.get("do")
     with timezone.override(show.tz):
@@ -104,8 +102,7 @@ def food_round(request: HttpRequest, slug: str, round_id: int) -> HttpResponse:
 @require_safe
 def food_slips(request: HttpRequest, slug: str, round_id: int) -> HttpResponse:
     """Print each judge's table on a slip of its own: codes only, no menu."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     view = view_of_round(round_of(show, round_id))
     if not view.tables:
         raise NotYet(_("The tables of this round are not drawn yet."))

@@ -19,7 +19,7 @@ from judging.queries.food import demand_key, desk_of, key_of, round_of, rounds_o
 from showrun.errors import Conflict, InvalidInput, NotFound, NotYet
 from showrun.language import gettext as _
 from showrun.shows.models import Person
-from showrun.shows.queries import allowed, demand, person_of, show_by_slug
+from showrun.shows.queries import allowed, person_of, show_by_slug, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.number_sent import number_sent
 
@@ -30,8 +30,7 @@ REFRESH_S = 10
 @require_http_methods(["GET", "HEAD", "POST"])
 def turn_in(request: HttpRequest, slug: str, round_id: int | None = None) -> HttpResponse:
     """Take dishes in by wagon; the desk never shows a code, nor a number that follows one."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.TAKE_DISHES, show)
+    show = show_for(request.user, slug, Deed.TAKE_DISHES)
     rounds = [one for one in rounds_of(show) if one.drawn_at]
     now = timezone.now()
     found = round_of(show, round_id) if round_id else _next(rounds, now)

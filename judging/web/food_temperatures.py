@@ -17,7 +17,7 @@ from judging.web.food_forms import FiguresForm, ReadingForm
 from showrun.errors import InvalidInput, ShowError
 from showrun.language import gettext as _
 from showrun.shows.models import Show
-from showrun.shows.queries import allowed, demand, person_of, show_by_slug
+from showrun.shows.queries import allowed, demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 
 PER_PAGE = 50
@@ -27,8 +27,7 @@ PER_PAGE = 50
 @require_http_methods(["GET", "HEAD", "POST"])
 def temperatures(request: HttpRequest, slug: str) -> HttpResponse:
     """Show the log and the figures; add to the one, change the others."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     book = food_book(show)
     do = request.POST.get("do")
     log = ReadingForm(request.POST if do == "log" else None, show=show, book=book)

@@ -32,7 +32,7 @@ from showrun.language import gettext as _
 from showrun.language import ngettext
 from showrun.shows.actions.plan_show import person_for
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import demand, roles_of, show_by_slug
+from showrun.shows.queries import demand, roles_of, show_for
 from showrun.shows.rules.access import Deed, may
 from showrun.shows.web.number_sent import number_sent
 
@@ -72,8 +72,7 @@ class Forms:
 @require_http_methods(["GET", "HEAD", "POST"])
 def judges(request: HttpRequest, slug: str) -> HttpResponse:
     """List judges, conflicts and phones; engage, declare and shut out."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     card = card_of(show)
     data = request.POST if request.method == "POST" else None
     do = request.POST.get("do", "")

@@ -28,7 +28,7 @@ from judging.web.norming_view import view_of
 from showrun.errors import InvalidInput, ShowError
 from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.queries import allowed, demand, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.office_form import OfficeForm
 
@@ -81,8 +81,7 @@ class PracticeForm(OfficeForm):
 @require_http_methods(["GET", "HEAD", "POST"])
 def norming(request: HttpRequest, slug: str) -> HttpResponse:
     """Compare what judges gave the practice wagon; set it up, change it, close it."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     found = norming_of(show)
     view = view_of(found) if found else None
     data = request.POST if request.method == "POST" else None

@@ -30,7 +30,7 @@ from judging.rules.round.phones import Told, call_for_office, long_words
 from showrun.errors import NotFound, ShowError
 from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import person_of, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.number_sent import number_sent
 
@@ -178,8 +178,7 @@ def namesake_warning(judge: Judge, scribe: str) -> str:
 @require_http_methods(["GET", "HEAD", "POST"])
 def pairing_code(request: HttpRequest, slug: str, judge_id: int) -> HttpResponse:
     """Make a code for one phone and show it, this once: only its hash is kept."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.PAIR_DEVICES, show)
+    show = show_for(request.user, slug, Deed.PAIR_DEVICES)
     if request.method != "POST":
         return redirect("judging:judges", slug=slug)
     found = Judge.objects.select_related("show", "person").filter(show=show, pk=judge_id)
@@ -199,8 +198,7 @@ def pairing_code(request: HttpRequest, slug: str, judge_id: int) -> HttpResponse
 @require_http_methods(["GET", "HEAD", "POST"])
 def lost_phone(request: HttpRequest, slug: str, device_id: int) -> HttpResponse:
     """Shut a lost phone out and show at once the code for the judge's next one."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.PAIR_DEVICES, show)
+    show = show_for(request.user, slug, Deed.PAIR_DEVICES)
     place = f"{reverse('judging:judges', args=[slug])}#phones"
     if request.method != "POST":
         return redirect(place)

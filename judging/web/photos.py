@@ -22,7 +22,7 @@ from showrun.errors import InvalidInput, NotFound
 from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
-from showrun.shows.queries import allowed, demand, person_of, show_by_slug
+from showrun.shows.queries import allowed, demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 
 PHOTOS_A_PAGE = 50
@@ -53,8 +53,7 @@ def _photos_page(
 @require_safe
 def photos(request: HttpRequest, slug: str) -> HttpResponse:
     """List the show's photos, wagon by wagon."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     return _photos_page(request, show, request.GET.get("page"))
 
 

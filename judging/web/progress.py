@@ -36,7 +36,7 @@ from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 from showrun.language import ngettext
 from showrun.shows.models import Show
-from showrun.shows.queries import allowed, demand, person_of, show_by_slug
+from showrun.shows.queries import allowed, demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 
 REFRESH_S = 20
@@ -108,8 +108,7 @@ def _unseen_and_gravest_first(concern: SafetyConcern) -> tuple[bool, int]:
 @require_safe
 def progress(request: HttpRequest, slug: str) -> HttpResponse:
     """Show how far every card is, what is held, rigs found different, and safety concerns."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     return _progress_page(request, show)
 
 
@@ -145,8 +144,7 @@ def settle_event_view(request: HttpRequest, event_id: UUID) -> HttpResponse:
 @require_POST
 def settle_phone_view(request: HttpRequest, slug: str, device_id: int) -> HttpResponse:
     """Take in or leave out all touches of a phone that wait for one reason."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SETTLE, show)
+    show = show_for(request.user, slug, Deed.SETTLE)
     phones = Device.objects.filter(judge__show=show)
     device = phones.select_related("judge__show", "judge__person").filter(pk=device_id).first()
     if device is None:

@@ -34,7 +34,7 @@ from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 from showrun.language import ngettext
 from showrun.shows.models import AuditEntry, Person, Show
-from showrun.shows.queries import allowed, demand, person_of, show_by_slug
+from showrun.shows.queries import allowed, demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 
 NOTHING_HERE = N_("There is nothing at this address for you.")
@@ -154,16 +154,14 @@ def _questions_page(
 @require_safe
 def questions(request: HttpRequest, slug: str) -> HttpResponse:
     """List the questions the checks put to judges, open ones first."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     return _questions_page(request, show)
 
 
 @require_POST
 def run_checks(request: HttpRequest, slug: str) -> HttpResponse:
     """Run the checks over all cards that are in."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SETTLE, show)
+    show = show_for(request.user, slug, Deed.SETTLE)
     asked = ask_questions(show=show, by=person_of(request.user), at=timezone.now())
     if not asked.n_checked:
         messages.info(request, _("No mark can be checked yet: too few cards are in."))

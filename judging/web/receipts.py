@@ -9,7 +9,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from judging.queries.receipts import receipts_of
-from showrun.shows.queries import demand, show_by_slug
+from showrun.shows.queries import show_for
 from showrun.shows.rules.access import Deed
 
 REFRESH_S = 20
@@ -19,8 +19,7 @@ REFRESH_S = 20
 @require_safe
 def receipts(request: HttpRequest, slug: str) -> HttpResponse:
     """Show what arrived of every judge, to be held against what the judge's phone shows."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     context = {
         "show": show,
         "here": "receipts",

@@ -24,7 +24,7 @@ from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 from showrun.language import ngettext
 from showrun.shows.models import Show, ShowClass
-from showrun.shows.queries import class_for, demand, person_of, roles_of, show_by_slug
+from showrun.shows.queries import class_for, demand, person_of, roles_of, show_for
 from showrun.shows.rules.access import Deed
 
 NOTHING_HERE = N_("There is nothing at this address for you.")
@@ -42,8 +42,7 @@ def _page(
 @require_safe
 def office_results(request: HttpRequest, slug: str) -> HttpResponse:
     """Show every class: what it waits for, its totals by every method, its signatures."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_RESULTS, show)
+    show = show_for(request.user, slug, Deed.SEE_RESULTS)
     release_due(at=timezone.now(), show=show)
     return _page(request, show)
 

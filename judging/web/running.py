@@ -15,7 +15,7 @@ from django.views.decorators.http import require_safe
 
 from judging.actions.export_record import FORMS, export_record
 from judging.queries.record import Asked, kinds_of_change, people_in_record, record_of
-from showrun.shows.queries import allowed, demand, person_of, show_by_slug
+from showrun.shows.queries import allowed, person_of, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.rules.changes import side_by_side
 from showrun.shows.web.number_sent import number_sent
@@ -47,8 +47,7 @@ def _typed(request: HttpRequest) -> tuple[Asked, dict[str, str]]:
 @require_safe
 def record(request: HttpRequest, slug: str) -> HttpResponse:
     """Show who changed what, when and why, newest first."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     asked, typed = _typed(request)
     page = Paginator(record_of(show, asked), LINES_A_PAGE).get_page(request.GET.get("page"))
     context: dict[str, Any] = {
@@ -69,8 +68,7 @@ def record(request: HttpRequest, slug: str) -> HttpResponse:
 @require_safe
 def record_export(request: HttpRequest, slug: str) -> HttpResponse:
     """Send the lines asked for as a file."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.TAKE_RECORD, show)
+    show = show_for(request.user, slug, Deed.TAKE_RECORD)
     form, at = request.GET.get("form", "csv"), timezone.now()
     asked, _ = _typed(request)
     by = person_of(request.user)

@@ -26,7 +26,7 @@ from judging.web.setup_forms import DrawForm, MendForm
 from showrun.errors import Conflict, InvalidInput, ShowError
 from showrun.language import gettext as _
 from showrun.shows.models import AuditEntry, Person, Show
-from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.queries import allowed, demand, show_for
 from showrun.shows.rules.access import Deed
 
 FIRST_SEED = 1
@@ -53,8 +53,7 @@ class PanelForms:
 @require_http_methods(["GET", "HEAD", "POST"])
 def panel(request: HttpRequest, slug: str) -> HttpResponse:
     """Show who looks at what, draw it, mend it; what cannot be drawn says what collides."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     draws = AuditEntry.objects.filter(show=show, verb="drew", subject="the panel")
     drawn = draws.select_related("actor").first()
     seed = drawn.after["seed"] if drawn else FIRST_SEED

@@ -36,7 +36,7 @@ from showrun.errors import InvalidInput, ShowError
 from showrun.language import gettext as _
 from showrun.language import ngettext
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import person_of, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.days_form import DaysForm
 from showrun.shows.web.number_sent import number_sent
@@ -105,8 +105,7 @@ class FactsForms:
 @require_http_methods(["GET", "HEAD", "POST"])
 def show_facts(request: HttpRequest, slug: str) -> HttpResponse:
     """Show name, days, classes and who is in which; change what was sent."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.RUN_TERMS, show)
+    show = show_for(request.user, slug, Deed.RUN_TERMS)
     data = request.POST if request.method == "POST" else None
     forms_there = _forms(show, data)
     if data is not None:

@@ -16,7 +16,7 @@ from judging.rules.windows.chart_shapes import Chart
 from showrun.errors import NotFound
 from showrun.language import gettext as _
 from showrun.shows.models import Show
-from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.queries import allowed, show_for
 from showrun.shows.rules.access import Deed
 
 
@@ -70,8 +70,7 @@ def wagon_timetable(request: HttpRequest, slug: str, entry_id: int) -> HttpRespo
 
 
 def _show(request: HttpRequest, slug: str) -> Show:
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     return show
 
 

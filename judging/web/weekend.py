@@ -21,7 +21,7 @@ from judging.rules.windows.weekend import ClassNeed, DayRoom, Weekend, weekend
 from showrun.errors import NotYet
 from showrun.language import gettext as _
 from showrun.shows.models import Show
-from showrun.shows.queries import demand, show_by_slug
+from showrun.shows.queries import show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.office_form import OfficeForm
 
@@ -77,8 +77,7 @@ class WeekendView:
 @require_safe
 def weekend_page(request: HttpRequest, slug: str) -> HttpResponse:
     """Show what each class takes, and whether the days hold them all."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     given = "margin" in request.GET
     form = MarginForm(request.GET if given else None, initial={"margin": MARGIN_MINUTES})
     margin = MARGIN_MINUTES

@@ -29,7 +29,7 @@ from judging.web.window_view import pauses_view, window_view
 from showrun.errors import InvalidInput, ShowError
 from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.queries import allowed, demand, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.number_sent import number_sent
 from showrun.shows.web.office_form import OfficeForm
@@ -53,8 +53,7 @@ class WindowForms:
 @require_http_methods(["GET", "HEAD", "POST"])
 def window(request: HttpRequest, slug: str) -> HttpResponse:
     """Show whether the visits fit, the ways out, and the timetable; size and publish it."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     forms = _forms(request, show)
     if request.method == "POST":
         demand(request.user, Deed.RUN_WINDOW, show)

@@ -19,7 +19,7 @@ from showrun.shows.api.lists import page_of, read_asked
 from showrun.shows.api.once import once
 from showrun.shows.api.view import View
 from showrun.shows.models import Person
-from showrun.shows.queries import demand, show_by_slug
+from showrun.shows.queries import demand, show_for
 from showrun.shows.rules.access import Deed
 
 IN_ORDER = ("show_class__position", "kind", "entry__number", "-version")
@@ -32,8 +32,7 @@ class ShowPapers(View):
     @refuses("not-allowed")
     def get(self, request: Request, slug: str) -> Response:
         """List the papers with their progress."""
-        show = show_by_slug(slug)
-        demand(request.user, Deed.MAKE_PAPERS, show)
+        show = show_for(request.user, slug, Deed.MAKE_PAPERS)
         asked = read_asked(PapersAsked, request)
         papers = queries.current_papers(show).order_by(*IN_ORDER, "pk")
         for name in ("state", "kind"):
@@ -48,8 +47,7 @@ class ShowPapers(View):
     @once
     def post(self, request: Request, slug: str) -> Response:
         """Want papers of all released results; repeated, it changes nothing."""
-        show = show_by_slug(slug)
-        demand(request.user, Deed.MAKE_PAPERS, show)
+        show = show_for(request.user, slug, Deed.MAKE_PAPERS)
         assert isinstance(request.user, Person)
         tasks.queue_papers(want_papers(show=show, by=request.user, at=now()))
         return Response(ProgressOut(queries.progress(show)._asdict()).data, status=202)

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods
 
 from reports.actions.export_show import hand_out_archive, keys_closed
 from showrun.errors import ShowError
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import person_of, show_for
 from showrun.shows.rules.access import Deed
 
 
@@ -19,8 +19,7 @@ from showrun.shows.rules.access import Deed
 @require_http_methods(["GET", "HEAD", "POST"])
 def archive(request: HttpRequest, slug: str) -> HttpResponse | FileResponse:
     """Say what an archive holds, and hand one out."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.MOVE_SHOW, show)
+    show = show_for(request.user, slug, Deed.MOVE_SHOW)
     if request.method == "POST":
         try:
             out, _ = hand_out_archive(show=show, by=person_of(request.user), at=now())

@@ -20,7 +20,7 @@ from reports.queries.card_papers import card_papers_of
 from showrun.errors import NotFound, ShowError
 from showrun.language import gettext as _
 from showrun.shows.models import Show
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import person_of, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.number_sent import number_sent
 
@@ -31,8 +31,7 @@ REFRESH_S = 3
 @require_http_methods(["GET", "HEAD", "POST"])
 def card_papers(request: HttpRequest, slug: str) -> HttpResponse:
     """Print a judge's cards of all wagons, or of one; fetch what was printed."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.MAKE_PAPERS, show)
+    show = show_for(request.user, slug, Deed.MAKE_PAPERS)
     if request.method == "POST":
         judge, entry = _asked(request, show)
         try:

@@ -19,7 +19,7 @@ from reports.queries.papers import current_papers, progress
 from reports.rules.stage_words import Counts
 from reports.rules.stages import next_stage, stages
 from showrun.shows.models import Show
-from showrun.shows.queries import allowed, demand, show_by_slug
+from showrun.shows.queries import allowed, show_for
 from showrun.shows.rules.access import Deed
 
 
@@ -45,8 +45,7 @@ def _classes_on_paper(show: Show) -> int:
 @require_safe
 def office_start(request: HttpRequest, slug: str) -> HttpResponse:
     """Say what is next in one line, with the alarms above it and the whole day below."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.SEE_OFFICE, show)
+    show = show_for(request.user, slug, Deed.SEE_OFFICE)
     standing = standing_of(show, hands_needed=HANDS_NEEDED)
     alarms = alarms_of(show, standing)
     day = stages(counts_of(show, standing))

@@ -20,7 +20,7 @@ from showrun.errors import InvalidInput, NotFound, ShowError
 from showrun.language import gettext as _
 from showrun.language import ngettext
 from showrun.shows.models import Show
-from showrun.shows.queries import demand, person_of, show_by_slug
+from showrun.shows.queries import person_of, show_for
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.number_sent import number_sent
 
@@ -29,8 +29,7 @@ from showrun.shows.web.number_sent import number_sent
 @require_http_methods(["GET", "POST"])
 def purses(request: HttpRequest, slug: str) -> HttpResponse:
     """Show what each placing gets and what was paid; pay the rest of one result."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.RUN_MONEY, show)
+    show = show_for(request.user, slug, Deed.RUN_MONEY)
     if request.method == "POST":
         try:
             messages.success(request, _pay(request, show))

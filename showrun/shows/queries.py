@@ -60,6 +60,13 @@ def demand(person: Visitor, deed: Deed, show: Show, *, owner: bool = False) -> f
     raise NotFound(_("There is nothing at this address for you."))
 
 
+def show_for(person: Visitor, slug: str, deed: Deed) -> Show:
+    """Return a show, if the person may do this in it; refuse it as `demand` does."""
+    show = show_by_slug(slug)
+    demand(person, deed, show)
+    return show
+
+
 def class_for(person: Visitor, class_id: int, deed: Deed) -> ShowClass:
     """Return a class, if the person may do this with it; refuse it as `demand` does."""
     found = ShowClass.objects.select_related("show").filter(pk=class_id).first()

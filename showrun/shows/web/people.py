@@ -15,7 +15,7 @@ from showrun.errors import Conflict, InvalidInput
 from showrun.language import gettext as _
 from showrun.shows.actions.change_roles import LONGEST_REASON, hand_out_role, take_role_back
 from showrun.shows.models import Person, Show
-from showrun.shows.queries import demand, holders_of, person_of, show_by_slug
+from showrun.shows.queries import holders_of, person_of, show_for
 from showrun.shows.rules.access import Deed, Role
 from showrun.shows.rules.giving import GIVEN, NAMES, what_it_lets, why_not_take
 from showrun.shows.web.number_sent import number_sent
@@ -55,8 +55,7 @@ class Typed:
 @require_http_methods(["GET", "HEAD", "POST"])
 def people(request: HttpRequest, slug: str) -> HttpResponse:
     """Show who holds which role; give one, or take one back."""
-    show = show_by_slug(slug)
-    demand(request.user, Deed.RUN_PEOPLE, show)
+    show = show_for(request.user, slug, Deed.RUN_PEOPLE)
     typed = Typed({}, {}, 200)
     if request.method == "POST":
         try:
