@@ -8,8 +8,8 @@ from playwright.sync_api import Route
 pytestmark = pytest.mark.browser
 
 
-def test_a_touch_made_while_the_phone_still_asks_is_sent_soon(phone, small_show):
-    phone.pair(small_show.pairing_link("J2"))
+def test_a_touch_made_while_the_phone_still_asks_is_sent_soon(phone, signing_show):
+    phone.pair(signing_show.pairing_link("J4"))  # whose cards no other test hands in
     phone.open_card(phone.entries()[0])
     phone.sync()
     phone.expect_all_taken()
