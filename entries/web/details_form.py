@@ -9,6 +9,7 @@ from typing import Any
 
 from django.http import QueryDict
 
+from entries.actions.change_entry import OF_THE_WAGON
 from entries.models import Animal, Entry, EntryTerms
 from entries.queries.lacking import demands_of, waiver_of
 from entries.rules.animal_papers import (
@@ -19,7 +20,7 @@ from entries.rules.animal_papers import (
     oldest_date,
     read_date,
 )
-from entries.web.typed import FEET_FIELDS, TEXT_FIELDS, WAGON_FIELDS, Typed, sent_version
+from entries.web.typed import FEET_FIELDS, TEXT_FIELDS, Typed, sent_version
 from showrun.language import gettext as _
 from showrun.shows.web.number_sent import number_sent
 
@@ -67,7 +68,7 @@ class DetailsForm:
     def __init__(self, entry: Entry, terms: EntryTerms, sent: QueryDict | None = None) -> None:
         self.entry, self.terms, self.sent = entry, terms, sent
         self.faults: dict[str, str] = {}
-        self.wagon = {name: self._value(name) for name in WAGON_FIELDS}
+        self.wagon = {name: self._value(name) for name in OF_THE_WAGON}
         self.typed = Typed.read(self._value)
 
     def _value(self, name: str) -> str:
@@ -94,7 +95,7 @@ class DetailsForm:
         """Return what is to be changed, as the verb takes it; what cannot be read is a fault."""
         meant = self.typed.check() | self.wagon
         self.faults |= self.typed.faults
-        shown = (*WAGON_FIELDS, *FEET_FIELDS, *TEXT_FIELDS)
+        shown = (*OF_THE_WAGON, *FEET_FIELDS, *TEXT_FIELDS)
         given = self.sent if self.sent is not None else {}
         return {
             "changes": {name: meant[name] for name in shown if name in given},
@@ -201,7 +202,7 @@ class DetailsForm:
 
 
 def _place(field: str) -> tuple[int, int]:
-    order = ("waiver_agreed_by", *WAGON_FIELDS, *FEET_FIELDS, *TEXT_FIELDS)
+    order = ("waiver_agreed_by", *OF_THE_WAGON, *FEET_FIELDS, *TEXT_FIELDS)
     if field in order:
         return order.index(field), 0
     number = field.rpartition("_")[2]

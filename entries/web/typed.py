@@ -19,7 +19,6 @@ FEET_HINTS = {
     "frontage_ft": N_("Along the camp line."),
     "depth_ft": N_("From front to back."),
 }
-WAGON_FIELDS = ("wagon_name", "outfit", "history")
 TEXT_FIELDS = ("dietary_notes", "emergency_name", "emergency_phone")
 
 

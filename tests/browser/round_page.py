@@ -173,11 +173,9 @@ class RoundPage:
         return self.page.locator(f".crit[data-row='{code}']")
 
     def unfold(self, code: str) -> Locator:
-        """Open a row if it is closed; a tap may go wrong where the page is drawn anew under it."""
+        """Open a row if it is closed."""
         line = self.row(code).locator(".line")
-        for _ in range(3):
-            if line.get_attribute("aria-expanded") == "true":
-                break
+        if line.get_attribute("aria-expanded") == "false":
             line.click()
         return self.row(code)
 
