@@ -128,6 +128,8 @@ def make_venv(lock: Path, lock_fd: int | None) -> None:
     uv = shutil.which("uv")
     installers = [[uv, "pip", "install", "--quiet", "--python", str(python)]] if uv else []
     pip = [str(python), "-m", "pip", "install", "-qq", "--disable-pip-version-check", "--no-input"]
+    if lock == TESTS_LOCK:  # much of it no test imports: what one does is compiled then
+        pip.append("--no-compile")
     # The first to succeed ends it: pip has its turn when uv is absent or fails.
     failed = all(run([*installer, *pinned], lock_fd) for installer in [*installers, pip])
     marker.unlink()  # A step that ended by itself, well or badly, leaves nothing half-written.

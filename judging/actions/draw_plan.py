@@ -10,7 +10,6 @@ from judging.actions.plan_jobs import Report
 from judging.models import PlanJob, Window
 from judging.queries.plan import ShowProblem, fingerprint, planner_of, row_of, show_problem
 from judging.queries.window import window_of
-from judging.rules.windows.exact import improve
 from judging.rules.windows.planner import Planner, apart, together
 from judging.rules.windows.problem import Rotation, Visit
 from judging.rules.windows.rotation import DispatchSolver
@@ -29,6 +28,9 @@ def solve_draw(job: PlanJob, stop: threading.Event, report: Report) -> dict[str,
     planner = planner_of(show, plan, DispatchSolver(seed=SEED), seed=SEED)
     at_hand = _present(planner, window_of(show)) or drawn_plan(planner)
     report(at_hand.makespan, at_hand.lower_bound)
+    # A large library that a web server never needs: loaded by who searches.
+    from judging.rules.windows.exact import improve  # noqa: PLC0415
+
     best = improve(
         planner.problem,
         at_hand,

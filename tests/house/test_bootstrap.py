@@ -175,6 +175,7 @@ def test_a_first_start_makes_installs_and_stamps(
     assert "--require-hashes" in steps[1]
     assert steps[1][steps[1].index("--only-binary") + 1] == ":all:"
     assert steps[1][-2:] == ["-r", str(manage.RUNTIME_LOCK)]
+    assert "--no-compile" not in steps[1]
     assert whole(manage, manage.RUNTIME_LOCK)
 
 
@@ -193,6 +194,7 @@ def test_a_changed_list_is_installed_into_what_is_there(
     make_whole(manage, manage.RUNTIME_LOCK)
     manage.make_venv(manage.TESTS_LOCK, None)
     assert len(steps) == 1
+    assert "--no-compile" in steps[0]
     assert whole(manage, manage.TESTS_LOCK)
 
 

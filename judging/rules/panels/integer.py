@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from math import ceil, gcd, inf
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import csr_array
 
 from judging.rules.panels.flow import Place
 from judging.rules.panels.pins import Task
@@ -116,12 +115,14 @@ class Program:
         values = [value for row in self.rows for value in row.values()]
         at = [c for row in self.rows for c in row]
         ends = np.cumsum([0, *(len(row) for row in self.rows)])
-        matrix = csr_array((values, at, ends), shape=(len(self.rows), len(self.cost)))
-        answer = milp(
+        matrix = scipy.sparse.csr_array((values, at, ends), shape=(len(self.rows), len(self.cost)))
+        answer = scipy.optimize.milp(
             np.array(self.cost),
             integrality=whole,
-            bounds=Bounds(np.array(self.low), np.array(self.high)),
-            constraints=LinearConstraint(matrix, np.array(self.least), np.array(self.most)),
+            bounds=scipy.optimize.Bounds(np.array(self.low), np.array(self.high)),
+            constraints=scipy.optimize.LinearConstraint(
+                matrix, np.array(self.least), np.array(self.most)
+            ),
             options={"node_limit": nodes, "time_limit": LONGEST_S, "mip_rel_gap": 0.0},
         )
         if answer.x is None:

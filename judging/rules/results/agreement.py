@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from typing import get_args
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.special import chdtrc, fdtrc, fdtri
-from scipy.stats import rankdata
 
 from judging.rules.results.coincidences import Level, coincidences, squared_differences
 from judging.rules.results.labels import Floats
@@ -236,7 +235,7 @@ def kendall_w(ratings: ArrayLike) -> Concordance:
     """
     x = _table(ratings, missing=False)
     n, k = x.shape
-    ranks = rankdata(x, axis=0)
+    ranks = scipy.stats.rankdata(x, axis=0)
     sums = ranks.sum(axis=1)
     s = float(np.sum((sums - sums.mean()) ** 2))
     why = _why_not(x)
@@ -254,9 +253,9 @@ def kendall_w(ratings: ArrayLike) -> Concordance:
         s=s,
         rank_sums=tuple(sums.tolist()),
         chi2=chi2,
-        p_chi2=float(chdtrc(n - 1, chi2)),
+        p_chi2=float(scipy.special.chdtrc(n - 1, chi2)),
         f=f,
-        p_f=float(fdtrc(n - 1, (n - 1) * (k - 1), f)) if math.isfinite(f) else 0.0,
+        p_f=float(scipy.special.fdtrc(n - 1, (n - 1) * (k - 1), f)) if math.isfinite(f) else 0.0,
         df=n - 1,
         n_entries=n,
         n_judges=k,
@@ -358,8 +357,8 @@ def _ratio(above: float, below: float) -> float:
 def _bounds(f: float, above: int, below: int, tail: float) -> tuple[float, float]:
     """Interval of a ratio of mean squares."""
     return (
-        f / float(fdtri(above, below, 1.0 - tail)),
-        f * float(fdtri(below, above, 1.0 - tail)),
+        f / float(scipy.special.fdtri(above, below, 1.0 - tail)),
+        f * float(scipy.special.fdtri(below, above, 1.0 - tail)),
     )
 
 
@@ -388,7 +387,10 @@ def _agreement(
     b = 1.0 + k * value * (n - 1) / (n * (1.0 - value)) if value < 1.0 else math.inf
     pull, push = a * judges, b * rest
     df = (pull + push) ** 2 / (pull**2 / (k - 1) + push**2 / ((n - 1) * (k - 1)))
-    upper, lower = float(fdtri(n - 1, df, 1.0 - tail)), float(fdtri(df, n - 1, 1.0 - tail))
+    upper, lower = (
+        float(scipy.special.fdtri(n - 1, df, 1.0 - tail)),
+        float(scipy.special.fdtri(df, n - 1, 1.0 - tail)),
+    )
     common = k * judges + (k * n - k - n) * rest
     return Coefficient(
         value=value,

@@ -6,8 +6,8 @@ import math
 from collections.abc import Hashable, Sequence
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.special import stdtrit
 
 from judging.rules.results.agreement import Coefficient
 from judging.rules.results.crossed import CrossedFit, fit_crossed
@@ -79,7 +79,11 @@ def icc_rotating(
             return Coefficient(whole, math.nan, math.nan)
         left.append(_fisher(share, size))
     pseudo = n * _fisher(whole, size) - (n - 1) * np.array(left)
-    reach = float(stdtrit(n - 1, (1 + confidence) / 2)) * pseudo.std(ddof=1) / math.sqrt(n)
+    reach = (
+        float(scipy.special.stdtrit(n - 1, (1 + confidence) / 2))
+        * pseudo.std(ddof=1)
+        / math.sqrt(n)
+    )
     low, high = (_back(pseudo.mean() + sign * reach, size) for sign in (-1, 1))
     return Coefficient(whole, max(low, 0.0), high)
 

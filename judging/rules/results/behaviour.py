@@ -7,8 +7,8 @@ from collections.abc import Hashable
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.special import fdtr, fdtri, ndtri
 
 from judging.rules.results.cards import CardTable
 from judging.rules.results.habits import Habit, Habits
@@ -88,7 +88,7 @@ def consistency(table: CardTable, alpha: float = 0.05) -> Habits:
     """
     noise = _within(table)
     n = len(noise.judges)
-    threshold = -float(ndtri(alpha / (2 * n)))
+    threshold = -float(scipy.special.ndtri(alpha / (2 * n)))
     inverse = np.linalg.pinv(noise.information, rcond=1e-9, hermitian=True)
     habits = []
     for j, judge in enumerate(noise.judges):
@@ -103,7 +103,7 @@ def consistency(table: CardTable, alpha: float = 0.05) -> Habits:
         ratio = max(float(noise.variance[j]) / others, LEAST_SHARE)
         error = math.sqrt(variance)
         statistic = _beyond(math.log(ratio), 2.0 * math.log(OF_NO_ACCOUNT)) / error
-        size, reach = math.sqrt(ratio), math.exp(-float(ndtri(0.025)) * error / 2.0)
+        size, reach = math.sqrt(ratio), math.exp(-float(scipy.special.ndtri(0.025)) * error / 2.0)
         flagged = abs(statistic) > threshold
         habits.append(Habit(judge, size, size / reach, size * reach, statistic, flagged))
     return Habits(tuple(habits), threshold, alpha, n == 2)
@@ -153,7 +153,7 @@ def tiring(table: CardTable, minute: ArrayLike, alpha: float = 0.05) -> Habits:
     square = np.bincount(table.card_of, weights=left**2)
     freedom = table.spare * (table.n_marks - 1)
     n = len(marks.judges)
-    threshold = -float(ndtri(alpha / (2 * n)))
+    threshold = -float(scipy.special.ndtri(alpha / (2 * n)))
     habits = []
     for j, judge in enumerate(marks.judges):
         mine = np.flatnonzero(table.judge == j)
@@ -166,7 +166,10 @@ def tiring(table: CardTable, minute: ArrayLike, alpha: float = 0.05) -> Habits:
         ratio = float(square[late].sum() / df[1] / (square[early].sum() / df[0]))
         beyond = math.exp(_beyond(math.log(ratio), 2.0 * math.log(OF_NO_ACCOUNT)))
         statistic = _as_normal(beyond, df[1], df[0])
-        bounds = float(fdtri(df[1], df[0], 0.975)), float(fdtri(df[1], df[0], 0.025))
+        bounds = (
+            float(scipy.special.fdtri(df[1], df[0], 0.975)),
+            float(scipy.special.fdtri(df[1], df[0], 0.025)),
+        )
         low, high = (math.sqrt(ratio / bound) for bound in bounds)
         flagged = abs(statistic) > threshold
         habits.append(Habit(judge, math.sqrt(ratio), low, high, statistic, flagged))
@@ -181,8 +184,8 @@ def _beyond(value: float, margin: float) -> float:
 def _as_normal(ratio: float, above: float, below: float) -> float:
     """Standard normal value with the same chance as an F ratio, from whichever tail is small."""
     if ratio < 1.0:
-        return float(ndtri(fdtr(above, below, ratio)))
-    return -float(ndtri(fdtr(below, above, 1.0 / ratio)))
+        return float(scipy.special.ndtri(scipy.special.fdtr(above, below, ratio)))
+    return -float(scipy.special.ndtri(scipy.special.fdtr(below, above, 1.0 / ratio)))
 
 
 def same_marks(table: CardTable, alpha: float = 0.05) -> tuple[SameCard, ...]:
@@ -238,7 +241,7 @@ def same_marks(table: CardTable, alpha: float = 0.05) -> tuple[SameCard, ...]:
     found = []
     for card in can[(other[can] > ROUNDING * square.max()) & (other_df[can] > 0)]:
         ratio = float(square[card] / freedom[card] / (other[card] / other_df[card]))
-        limit = float(fdtri(freedom[card], other_df[card], alpha / can.size))
+        limit = float(scipy.special.fdtri(freedom[card], other_df[card], alpha / can.size))
         if ratio >= limit:
             continue
         mark, count = _commonest(marks.value[table.card_of == card])

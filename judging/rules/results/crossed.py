@@ -6,8 +6,8 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.optimize import minimize
 
 from judging.rules.results.labels import Codes, Floats, Labels, encode, finite_scores
 from judging.rules.results.reml import Absorbed, Cells, absorb, cells_of, connected_parts
@@ -241,7 +241,7 @@ def _estimate(cells: Cells, free: Codes) -> Floats:
     start = np.ones(which.size)
     if not which.size or not np.isfinite(deviance(start)):
         return ratios(0.0 * start)
-    found = minimize(
+    found = scipy.optimize.minimize(
         with_slope,
         start,
         method="L-BFGS-B",

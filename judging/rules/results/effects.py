@@ -6,9 +6,8 @@ from collections.abc import Hashable
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.sparse import coo_array, csr_array
-from scipy.sparse.csgraph import connected_components
 
 from judging.rules.results.crossed import CrossedFit, fit_crossed
 from judging.rules.results.labels import Codes, Floats, Labels, encode, finite_scores
@@ -216,8 +215,8 @@ def crossing(entry_code: Codes, judge_code: Codes) -> Crossing:
     [0.75, 0.75, 0.75, 0.75]
     """
     n_entries, n_judges = int(entry_code.max()) + 1, int(judge_code.max()) + 1
-    n_components, found = connected_components(
-        coo_array(
+    n_components, found = scipy.sparse.csgraph.connected_components(
+        scipy.sparse.coo_array(
             (np.ones(entry_code.size), (entry_code, judge_code + n_entries)),
             shape=(n_entries + n_judges, n_entries + n_judges),
         ),
@@ -329,10 +328,12 @@ def fit_additive(entry: Labels, judge: Labels, score: ArrayLike) -> AdditiveFit:
     )
 
 
-def _incidence(code: Codes) -> csr_array:
+def _incidence(code: Codes) -> scipy.sparse.csr_array:
     """Sum over the scores of each label, as a sparse matrix."""
     n = code.size
-    return csr_array((np.ones(n), (code, np.arange(n))), shape=(int(code.max()) + 1, n))
+    return scipy.sparse.csr_array(
+        (np.ones(n), (code, np.arange(n))), shape=(int(code.max()) + 1, n)
+    )
 
 
 def _reduced_inverse(counts: Floats, share: Floats, judge_component: Codes) -> Floats:

@@ -7,8 +7,8 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.special import stdtrit
 
 from judging.rules.results.cards import CardTable, added, added_each
 from judging.rules.results.labels import Codes, Floats
@@ -330,4 +330,4 @@ def _mirrored(habits: Sequence[Habit]) -> bool:
 
 def _reach(error: float, df: int) -> float:
     """Half the length of a 95 % interval."""
-    return error * float(stdtrit(df, 0.975)) if df >= 1 else math.nan
+    return error * float(scipy.special.stdtrit(df, 0.975)) if df >= 1 else math.nan

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.special import fdtri, stdtrit
 
 from judging.rules.results.labels import Floats, finite_scores
 
@@ -143,7 +143,7 @@ def grubbs_limit(n: int, alpha: float, *, two_sided: bool = True) -> float:
     _demand_alpha(alpha)
     if n < SHORTEST:
         raise ValueError("Grubbs' test needs at least three values.")
-    t = float(stdtrit(n - 2, alpha / ((2 if two_sided else 1) * n)))
+    t = float(scipy.special.stdtrit(n - 2, alpha / ((2 if two_sided else 1) * n)))
     return largest_possible(n) * math.sqrt(t**2 / (n - 2 + t**2))
 
 
@@ -255,9 +255,9 @@ def mandel(marks: ArrayLike, alpha: float = 0.05, least: int = LEAST_JUDGES) -> 
     means, variances = x.mean(axis=1), x.var(axis=1, ddof=1)
     of_means, pooled = float(means.std(ddof=1)), float(variances.mean())
     nothing = np.full(p, math.nan)
-    f = float(fdtri(n - 1, (p - 1) * (n - 1), 1.0 - alpha))
-    each = float(fdtri(n - 1, (p - 1) * (n - 1), 1.0 - alpha / p))
-    t = float(stdtrit(p - 2, 1.0 - alpha / 2.0))
+    f = float(scipy.special.fdtri(n - 1, (p - 1) * (n - 1), 1.0 - alpha))
+    each = float(scipy.special.fdtri(n - 1, (p - 1) * (n - 1), 1.0 - alpha / p))
+    t = float(scipy.special.stdtrit(p - 2, 1.0 - alpha / 2.0))
     refused = None
     if p < least:
         refused = (

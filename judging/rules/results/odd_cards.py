@@ -7,7 +7,7 @@ from collections.abc import Hashable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import stdtrit
+import scipy
 
 from judging.rules.results.cards import CardTable, card_noise
 from judging.rules.results.labels import Codes, Floats
@@ -110,7 +110,9 @@ def odd_cards(table: CardTable, alpha: float = 0.05) -> OddCards:
     shift = np.where(can, table.deviation, np.nan) / np.where(can, table.spare, np.nan)
     with np.errstate(invalid="ignore", divide="ignore"):
         error = np.where(written == 0.0, np.sqrt(table.noise / table.spare), shift / written)
-    reach = np.abs(error) * (float(stdtrit(df - 1, 0.975)) if df >= LEAST_DF else math.nan)
+    reach = np.abs(error) * (
+        float(scipy.special.stdtrit(df - 1, 0.975)) if df >= LEAST_DF else math.nan
+    )
     size = np.round(np.abs(np.where(can, statistic, 0.0)), 9)
     oddest_there = np.zeros(len(marks.entries))
     np.maximum.at(oddest_there, table.entry, size)

@@ -6,10 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cholesky, solve_triangular
-from scipy.linalg.lapack import dpotri
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
+import scipy
 
 from judging.rules.results.labels import Codes, Floats
 
@@ -147,7 +144,7 @@ class Absorbed:
 
     def inverse_and_solution(self) -> tuple[Floats, Floats]:
         """Inverse of the equations, and their solution: judges scaled, then means."""
-        inverse = dpotri(self.lower, lower=1)[0]
+        inverse = scipy.linalg.lapack.dpotri(self.lower, lower=1)[0]
         inverse = np.tril(inverse) + np.tril(inverse, -1).T
         return inverse, inverse @ self.right
 
@@ -254,7 +251,9 @@ def connected_parts(cells: Cells) -> tuple[int, Codes]:
     """
     size = cells.n_entries + cells.n_judges
     link = (np.ones(cells.entry.size), (cells.entry, cells.judge + cells.n_entries))
-    n_parts, part = connected_components(coo_array(link, shape=(size, size)), directed=False)
+    n_parts, part = scipy.sparse.csgraph.connected_components(
+        scipy.sparse.coo_array(link, shape=(size, size)), directed=False
+    )
     return int(n_parts), part[: cells.n_entries].astype(np.intp)
 
 
@@ -309,8 +308,8 @@ def absorb(cells: Cells, ratios: Floats) -> Absorbed:
     right[judges] = b * cells.per_judge(fitted)
     right[means] = cells.row_total - cells.rows.T @ (c * g * cells.total)
     right[means] -= entry_rows.T @ (shrink * entry_right)
-    lower = cholesky(matrix, lower=True, check_finite=False)
-    half = solve_triangular(lower, right, lower=True, check_finite=False)
+    lower = scipy.linalg.cholesky(matrix, lower=True, check_finite=False)
+    half = scipy.linalg.solve_triangular(lower, right, lower=True, check_finite=False)
     quadratic = cells.square - c * float(g @ cells.total**2)
     quadratic -= float(shrink @ entry_right**2) + float(half @ half)
     quadratic = max(quadratic, 0.0)

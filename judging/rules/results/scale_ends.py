@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.special import ndtr
 
 from judging.rules.results.labels import Floats
 
@@ -64,8 +64,12 @@ def beyond_the_ends(mean: ArrayLike, spread: float) -> Floats:
         return means.copy()
     meant = np.linspace(LOW - spread, HIGH + spread, _GRID)
     low, high = (LOW - meant) / spread, (HIGH - meant) / spread
-    moving = ndtr(high) - ndtr(low)
-    seen = meant * moving - spread * (_density(high) - _density(low)) + HIGH * (1 - ndtr(high))
+    moving = scipy.special.ndtr(high) - scipy.special.ndtr(low)
+    seen = (
+        meant * moving
+        - spread * (_density(high) - _density(low))
+        + HIGH * (1 - scipy.special.ndtr(high))
+    )
     told = moving >= LEAST_MOVING
     if not told.any():
         return means.copy()

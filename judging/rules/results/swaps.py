@@ -7,8 +7,8 @@ from collections.abc import Hashable
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from judging.rules.results.cards import CardTable
 from judging.rules.results.labels import Floats
@@ -171,7 +171,7 @@ def swapped_cards(table: CardTable, alpha: float = 0.05) -> Swaps:
     n_checked = int(can.sum())
     if not n_checked:
         return nothing
-    threshold = -float(ndtri(alpha / n_checked))
+    threshold = -float(scipy.special.ndtri(alpha / n_checked))
     odds = np.array([one.log_odds for one in compared])
     statistic = np.array([one.statistic for one in compared])
     likely = can & (statistic > threshold) & (odds > math.log(LEAST_ODDS))

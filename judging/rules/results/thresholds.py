@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.special import stdtrit
 
 from judging.rules.results.effects import FULL_LEVERAGE
 from judging.rules.results.labels import Floats
@@ -98,4 +98,4 @@ def bonferroni_threshold(alpha: float, n_checked: int, df: int) -> float:
         raise ValueError("The false-alarm rate alpha must lie between 0 and 1.")
     if n_checked < 1 or df < LEAST_DF:
         return math.inf
-    return -float(stdtrit(df - 1, alpha / (2 * n_checked)))
+    return -float(scipy.special.stdtrit(df - 1, alpha / (2 * n_checked)))

@@ -9,8 +9,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
-from scipy.special import stdtr
-from scipy.stats import studentized_range
+import scipy
 
 from judging.rules.results.crossed import CrossedFit
 from judging.rules.results.effects import AdditiveFit
@@ -192,7 +191,7 @@ def chances_ahead(estimates: Estimates) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore"):
         t = np.where(gap == 0.0, 0.0, gap / error)
     df = min(estimates.df, 1e9)
-    return stdtr(df, t).astype(np.float64)
+    return scipy.special.stdtr(df, t).astype(np.float64)
 
 
 def neighbours(estimates: Estimates, placed: Sequence[Hashable]) -> tuple[Neighbours, ...]:
@@ -282,7 +281,7 @@ def simultaneous_differences(estimates: Estimates, level: float = 0.95) -> tuple
 @lru_cache(maxsize=64)
 def _range_quantile(level: float, n: int, df: float) -> float:
     """Quantile of the studentized range, which takes long to find."""
-    return float(studentized_range.ppf(level, n, df))
+    return float(scipy.stats.studentized_range.ppf(level, n, df))
 
 
 def mean_variance(covariance: Floats) -> float:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.stats import t as student
+import scipy
 
 from judging.rules.windows.learning import Learned, Prior, above_nothing, learn
 from judging.rules.windows.rotation_forecast import INSIDE, RotationForecast, rotation_forecast
@@ -126,12 +126,14 @@ def forecast(
     variance = math.log1p(learned.visit_cv**2 * sum(m * m for m in rest) / total**2)
     middle = math.log(total) + learned.pace - variance / 2
     sd = math.sqrt(variance + learned.pace_sd**2)
-    reach = float(student.ppf((1 + inside) / 2, learned.freedom))
+    reach = float(scipy.stats.t.ppf((1 + inside) / 2, learned.freedom))
     low, finish, high = (sure + math.exp(middle + k * sd) for k in (-reach, 0, reach))
     chance = None
     if window is not None:
         left = window - sure
         chance = (
-            float(student.cdf((math.log(left) - middle) / sd, learned.freedom)) if left > 0 else 0.0
+            float(scipy.stats.t.cdf((math.log(left) - middle) / sd, learned.freedom))
+            if left > 0
+            else 0.0
         )
     return Forecast(finish, low, high, learned, len(rest), needed, chance)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.special import ndtr, ndtri
+import scipy
 
 from judging.rules.windows.sums import checked, number
 
@@ -42,7 +42,7 @@ def lognormal_chance(x: float, mu: float, sigma: float) -> float:
     """
     if not sigma > 0:
         raise ValueError("a lognormal time needs a spread above nothing")
-    return 0.0 if x <= 0 else float(ndtr((math.log(x) - mu) / sigma))
+    return 0.0 if x <= 0 else float(scipy.special.ndtr((math.log(x) - mu) / sigma))
 
 
 def fenton_wilkinson(
@@ -105,13 +105,13 @@ class ThreePoint:
         """Say how likely the sum is at most ``window`` [min]."""
         if self.variance == 0:
             return float(self.mean <= window)
-        return float(ndtr((window - self.mean) / math.sqrt(self.variance)))
+        return float(scipy.special.ndtr((window - self.mean) / math.sqrt(self.variance)))
 
     def quantile(self, share: float) -> float:
         """Say by which minute the sum has ended in a share of all days [min]."""
         if not 0 < share < 1:
             raise ValueError(f"a share lies between 0 and 1, not at {share}")
-        return self.mean + float(ndtri(share)) * math.sqrt(self.variance)
+        return self.mean + float(scipy.special.ndtri(share)) * math.sqrt(self.variance)
 
 
 def three_point(times: Sequence[tuple[float, float, float]]) -> ThreePoint:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+import scipy
 
 from judging.rules.windows.learning import Learned, Prior, learn, log_ratios
 from judging.rules.windows.problem import Rotation, RotationProblem, Visit
@@ -218,9 +218,9 @@ def _lengths(
         chance = rng.uniform(size=runs)
         since = begun.get((visit.entry, visit.judge))
         if since is not None and now > since:
-            taken = ndtr((math.log(now - since) - middle) / sigma)
+            taken = scipy.special.ndtr((math.log(now - since) - middle) / sigma)
             chance = np.minimum(taken + chance * (1 - taken), 1 - 1e-12)
-        found[n] = np.exp(middle + sigma * ndtri(chance))
+        found[n] = np.exp(middle + sigma * scipy.special.ndtri(chance))
     return found
 
 

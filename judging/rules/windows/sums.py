@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
 
 Floats = NDArray[np.float64]
 
@@ -75,7 +75,9 @@ class Known:
                 return float(window == 0 and self.sure == 0 and not self.sums.any())
             with np.errstate(divide="ignore"):
                 slower = np.log(window) - np.log(self.sums + self.sure)
-            return float(min(1.0, self.mass @ ndtr(slower / self.pace_sd + self.pace_sd / 2)))
+            return float(
+                min(1.0, self.mass @ scipy.special.ndtr(slower / self.pace_sd + self.pace_sd / 2))
+            )
         if len(self.sums) < 2:
             return float(len(self.sums) == 1 and self.sums[0] + self.sure <= window)
         # Linear between the edges of the bins, so that the window may lie inside one.
@@ -105,7 +107,7 @@ class Days:
         mean = self.sure + sum(m * n for (m, _), n in self.kinds.items())
         variance = sum(n * (m * cv) ** 2 for (m, cv), n in self.kinds.items())
         log_variance = (math.log1p(variance / mean**2) if mean else 0.0) + self.pace_sd**2
-        deviate = float(ndtri(share)) * math.sqrt(log_variance)
+        deviate = float(scipy.special.ndtri(share)) * math.sqrt(log_variance)
         return max(1e-9, mean * math.exp(deviate - log_variance / 2))
 
     def reaching(self, window: float) -> Known:
@@ -138,7 +140,7 @@ def _sum(kinds: Counter[tuple[float, float]], most: float) -> tuple[Floats, Floa
     spectrum: NDArray[np.complex128] = np.ones(bins // 2 + 1, dtype=np.complex128)
     for mu, sigma, least, times in shapes:
         with np.errstate(divide="ignore"):
-            below = ndtr((np.log(np.maximum(edges + least, 0.0)) - mu) / sigma)
+            below = scipy.special.ndtr((np.log(np.maximum(edges + least, 0.0)) - mu) / sigma)
         spectrum *= np.fft.rfft(np.diff(below) * tilt) ** times
     mass = np.fft.irfft(spectrum, bins) / tilt
     return np.asarray(low + step * np.arange(bins)), np.maximum(mass, 0.0)
