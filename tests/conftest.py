@@ -54,7 +54,6 @@ LONGEST = (
     "tests/services/",
     "tests/browser/",
     "tests/flows/",
-    "tests/house/test_static.py",
     "tests/doors/test_access_",
 )
 

@@ -9,8 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-import yaml
-
+from judging.rules.cards.card_text import read_text
 from judging.rules.handbook.parts import Part, read_parts
 
 FOLDER = Path(__file__).resolve().parents[1] / "library"
@@ -31,7 +30,7 @@ class Drawing:
 
 
 def _plain(path: Path) -> Any:
-    return yaml.safe_load(path.read_text(encoding="utf-8"))
+    return read_text(path.read_text(encoding="utf-8"))
 
 
 @cache

@@ -109,7 +109,8 @@ def longest_task(command: list[str]) -> int:
 
 def objects(kind: str) -> dict[str, Any]:
     """The objects of a kind in all manifests, by name."""
-    every = [one for path in KUBERNETES for one in yaml.safe_load_all(path.read_text())]
+    texts = [path.read_text() for path in KUBERNETES]
+    every = [one for text in texts for one in yaml.load_all(text, yaml.CSafeLoader)]
     return {one["metadata"]["name"]: one for one in every if one["kind"] == kind}
 
 

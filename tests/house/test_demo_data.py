@@ -37,7 +37,7 @@ CODE = re.compile(r"[a-z][a-z0-9_]*")
 Data = dict[str, Any]
 
 
-class StrictLoader(yaml.SafeLoader):
+class StrictLoader(yaml.CSafeLoader):
     """Safe loader that refuses a key written twice, which plain YAML silently drops."""
 
 

@@ -1,4 +1,4 @@
-"""`manage.py test`: what there is on SQLite, and what leans on the database on PostgreSQL.
+"""`manage.py test`: the source, what there is on SQLite, what leans on the database on PostgreSQL.
 
 Of the latter, races and what phones send run on both; with TEST_THOROUGH=1, or where they are
 asked for by name, so do all the others.
@@ -60,6 +60,7 @@ LEANS_ON_IT = (
     "tests/flows/test_swapped_cards.py",
 )
 ON_BOTH = ("tests/services", "tests/doors/device")
+SOURCE = "tests/house/test_static.py"
 SETTINGS = "showrun.project.settings"
 # One process only: someone wants to look at, or talk with, a test as it runs.
 ALONE = ("-n", "--numprocesses", "--dist", "--pdb", "--trace", "--collect-only", "--co", "-s")
@@ -199,11 +200,23 @@ class Suite:
         else:
             self.env[variable] = found
 
+    def run_on_source(self) -> None:
+        """Ask the tools about the source; beside it, what all later processes share is made."""
+        if chosen_paths(self.args):
+            return
+        print("== What tools say of the source ==", flush=True)
+        data = self.folder / "beforehand"
+        data.mkdir()
+        command = [sys.executable, "-m", "tests.beforehand"]
+        env = {**self.env, "SHOWRUN_DATA": str(data)}
+        with subprocess.Popen(command, cwd=ROOT, env=env, stdout=subprocess.DEVNULL):
+            self._run("source", [*self.args, SOURCE], self.marks, {}, alone=True)
+
     def run_on_sqlite(self) -> None:
         """Run everything, on the database a laptop has."""
         if not self.thorough:
             print("Drills at their everyday size; TEST_THOROUGH=1 lets them do all they can.")
-        later = self.for_postgres_alone()
+        later = [] if chosen_paths(self.args) else [SOURCE, *self.for_postgres_alone()]
         print(f"== Everything{' else' if later else ''}, on SQLite ==", flush=True)
         ignored = [f"--ignore={path}" for path in later]
         self._run("sqlite", [*self.args, *ignored], self.marks, {})
@@ -243,14 +256,16 @@ class Suite:
         subprocess.run(command, env=env, check=True)
         return template
 
-    def _run(self, name: str, args: Sequence[str], marks: str, env: dict[str, str]) -> None:
+    def _run(
+        self, name: str, args: Sequence[str], marks: str, env: dict[str, str], alone: bool = False
+    ) -> None:
         """Run pytest once, in a process and with data of its own."""
         report = self.folder / f"{name}.xml"
         command = [sys.executable, "-m", "pytest", f"--junitxml={report}"]
         cores = os.cpu_count() or 1
         # Twice as many as cores: who drives a browser or a worker waits more than it computes.
         workers = min(2 * cores, 8)
-        if workers > 1 and not any(arg.startswith(ALONE) for arg in self.args):
+        if workers > 1 and not alone and not any(arg.startswith(ALONE) for arg in self.args):
             # A file's tests stay together, and the files in the order of `tests/conftest.py`.
             command += ["-n", str(workers), "--dist", "loadfile", "--no-loadscope-reorder"]
         if marks:
@@ -287,12 +302,14 @@ class Suite:
 
 
 def run_suite(args: Sequence[str]) -> int:
-    """Run both runs and return the exit code."""
+    """Run one run after the other and return the exit code."""
     with ExitStack() as until:
         suite = Suite(args, until)
-        suite.run_on_sqlite()
-        if suite.runs[0].exit_code != INTERRUPTED:
-            suite.run_on_postgres(until)
+        each = (suite.run_on_source, suite.run_on_sqlite, lambda: suite.run_on_postgres(until))
+        for run in each:
+            run()
+            if any(ended.exit_code == INTERRUPTED for ended in suite.runs):
+                break
         return suite.finish()
 
 
