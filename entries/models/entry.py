@@ -7,9 +7,8 @@ from django.db.models import Q
 
 from entries.models.camp import CampSpot
 from entries.models.outfit import Outfit
-from entries.models.rig_facts import rig_fact
+from entries.models.rig_facts import RigFacts
 from entries.rules.places import HOLDS_A_PLACE, Status
-from entries.rules.rig import FACTS, Rig
 from showrun.shows.models import Person, Show, ShowClass
 
 
@@ -32,7 +31,7 @@ class EntryQuerySet(models.QuerySet["Entry"]):
         return self.filter(status=Status.WAITING.value).order_by("id")
 
 
-class Entry(models.Model):
+class Entry(RigFacts):
     """One wagon in one show. The id's order is the order of entering."""
 
     show = models.ForeignKey(Show, on_delete=models.PROTECT, related_name="+")
@@ -41,11 +40,6 @@ class Entry(models.Model):
     wagon_name = models.CharField(max_length=80)
     outfit = models.CharField(max_length=80, blank=True)
     history = models.TextField(blank=True)
-    tongue = rig_fact("tongue")
-    hitch = rig_fact("hitch")
-    draft = rig_fact("draft")
-    pattern = rig_fact("pattern")
-    holdback = rig_fact("holdback")
     status = models.CharField(max_length=20, choices=[(s.value, s.value) for s in Status])
     status_reason = models.CharField(max_length=200, blank=True)
     spot = models.OneToOneField(
@@ -90,11 +84,6 @@ class Entry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.number}. {self.wagon_name}" if self.number else self.wagon_name
-
-    @property
-    def rig(self) -> Rig:
-        """The rig as the rules know it."""
-        return Rig.read({name: getattr(self, name) for name in FACTS})
 
 
 class EntryClass(models.Model):

@@ -6,8 +6,7 @@ from typing import Any
 
 from django.db import models
 
-from entries.models.rig_facts import rig_fact
-from entries.rules.rig import FACTS, Rig
+from entries.models.rig_facts import RigFacts
 from showrun.shows.models import Person, Show
 
 
@@ -16,18 +15,13 @@ def outfit_photo_name(outfit: Outfit, name: str) -> str:
     return f"outfits/{outfit.exhibitor_id}/{name}"
 
 
-class Outfit(models.Model):
+class Outfit(RigFacts):
     """What an exhibitor brings from show to show; each entry keeps its own copy of the facts."""
 
     exhibitor = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     wagon_name = models.CharField(max_length=80)
     name = models.CharField(max_length=80, blank=True, help_text="Ranch, family or club behind it.")
     history = models.TextField(blank=True)
-    tongue = rig_fact("tongue")
-    hitch = rig_fact("hitch")
-    draft = rig_fact("draft")
-    pattern = rig_fact("pattern")
-    holdback = rig_fact("holdback")
     frontage_ft = models.PositiveIntegerField(null=True, blank=True)
     depth_ft = models.PositiveIntegerField(null=True, blank=True)
     photo = models.FileField(upload_to=outfit_photo_name, max_length=160, blank=True)
@@ -44,11 +38,6 @@ class Outfit(models.Model):
 
     def __str__(self) -> str:
         return self.wagon_name
-
-    @property
-    def rig(self) -> Rig:
-        """The rig as the rules know it."""
-        return Rig.read({name: getattr(self, name) for name in FACTS})
 
 
 class EntryDraft(models.Model):
