@@ -176,7 +176,7 @@ def _changed(page: Image.Image) -> Iterator[tuple[str, Image.Image]]:
     yield "moved by a line", ImageChops.offset(page, 0, 7)
     yield "moved to the side", ImageChops.offset(page, 8, 0)
     gone = page.copy()
-    gone.paste(255, (0, page.height // 3, page.width, page.height // 3 + 24))
+    gone.paste(255, (0, page.height // 2, page.width, page.height // 2 + 24))
     yield "two lines gone", gone
 
 
