@@ -243,7 +243,12 @@ class Suite:
             "postgres",
             [*args, *ignored, *paths],
             f"({self.marks}) and {marks}" if self.marks else marks,
-            {"DATABASE_URL": found, "TEST_POSTGRES_TEMPLATE": self._migrated(found, until)},
+            {
+                "DATABASE_URL": found,
+                "TEST_POSTGRES_TEMPLATE": self._migrated(found, until),
+                # What a power cut would cost is not asked here, and need not be waited for.
+                "PGOPTIONS": "-c synchronous_commit=off",
+            },
         )
 
     def _migrated(self, url: str, until: ExitStack) -> str:
