@@ -140,6 +140,24 @@ def test_each_test_runs_on_one_database_at_least_and_races_on_both(suite: Suite)
     assert suite.for_postgres_alone() == [], "all on the one there is"
 
 
+@pytest.mark.parametrize(
+    ("args", "marks", "everything"),
+    [
+        ([], "", True),
+        (["-x", "--durations=9"], "not browser", True),
+        (["-k", "wheel"], "", False),
+        (["--lf"], "", False),
+        ([], "(browser) and not browser", False),
+        (["tests/rules"], "", False),
+    ],
+)
+def test_who_chooses_waits_for_no_check_of_all_the_source(
+    args: list[str], marks: str, everything: bool, suite: Suite
+) -> None:
+    suite.args, suite.marks = args, marks
+    assert suite.everything() is everything
+
+
 def test_what_runs_on_postgres_alone_needs_no_browser_and_is_no_check_of_the_source() -> None:
     """The second run leaves those marks out, so nothing of the kind may wait for it."""
     for path in command.database_paths([]):

@@ -67,6 +67,8 @@ ALONE = ("-n", "--numprocesses", "--dist", "--pdb", "--trace", "--collect-only",
 # Of the caller's variables the tests take no notice. Hundreds of processes are started: what one
 # has compiled, the others read.
 NOT_OURS = ("DATABASE_URL", "BROKER_URL", "PYTHONDONTWRITEBYTECODE")
+# Who chooses tests by what they are called or how they ended wants those and no others.
+CHOOSE = ("-k", "--lf", "--last-failed", "--sw", "--stepwise")
 INTERRUPTED, NOTHING_COLLECTED = 2, 5  # pytest's exit codes
 
 
@@ -200,9 +202,14 @@ class Suite:
         else:
             self.env[variable] = found
 
+    def everything(self) -> bool:
+        """Whether all tests are asked for."""
+        chosen = chosen_paths(self.args) or any(arg.startswith(CHOOSE) for arg in self.args)
+        return not chosen and self.marks in ("", "not browser")
+
     def run_on_source(self) -> None:
         """Ask the tools about the source; beside it, what all later processes share is made."""
-        if chosen_paths(self.args):
+        if not self.everything():
             return
         print("== What tools say of the source ==", flush=True)
         data = self.folder / "beforehand"
@@ -216,7 +223,7 @@ class Suite:
         """Run everything, on the database a laptop has."""
         if not self.thorough:
             print("Drills at their everyday size; TEST_THOROUGH=1 lets them do all they can.")
-        later = [] if chosen_paths(self.args) else [SOURCE, *self.for_postgres_alone()]
+        later = [*([SOURCE] if self.everything() else []), *self.for_postgres_alone()]
         print(f"== Everything{' else' if later else ''}, on SQLite ==", flush=True)
         ignored = [f"--ignore={path}" for path in later]
         self._run("sqlite", [*self.args, *ignored], self.marks, {})
