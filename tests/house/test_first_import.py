@@ -16,14 +16,7 @@ import pytest
 from tests.house.tree import ROOT
 
 LATER = ("ortools", "pandas", "scipy.optimize", "scipy.special", "scipy.stats", "weasyprint")
-FIRST = """
-import sys, django
-django.setup()
-from django.urls import get_resolver
-import showrun.project.wsgi
-assert get_resolver().url_patterns
-print(*sorted(sys.modules))
-"""
+FIRST = "import sys; from tests.warm_process import load; load(); print(*sorted(sys.modules))"
 
 
 @pytest.fixture(scope="module")
