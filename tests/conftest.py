@@ -49,6 +49,7 @@ settings.register_profile(
 # Stories that take minutes come first, so that at the end no core waits for another's last file.
 LONGEST = (
     "tests/flows/test_demo_run.py",
+    "tests/house/test_static.py",
     "tests/browser/test_every_page.py",
     "tests/browser/test_walk_judge.py",
     "tests/services/",

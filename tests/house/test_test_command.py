@@ -151,7 +151,7 @@ def test_each_test_runs_on_one_database_at_least_and_races_on_both(suite: Suite)
         (["tests/rules"], "", False),
     ],
 )
-def test_who_chooses_waits_for_no_check_of_all_the_source(
+def test_who_chooses_waits_for_nothing_that_all_tests_share(
     args: list[str], marks: str, everything: bool, suite: Suite
 ) -> None:
     suite.args, suite.marks = args, marks

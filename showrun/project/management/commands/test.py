@@ -1,4 +1,4 @@
-"""`manage.py test`: the source, what there is on SQLite, what leans on the database on PostgreSQL.
+"""`manage.py test`: what there is on SQLite, what leans on the database on PostgreSQL.
 
 Of the latter, races and what phones send run on both; with TEST_THOROUGH=1, or where they are
 asked for by name, so do all the others.
@@ -60,7 +60,6 @@ LEANS_ON_IT = (
     "tests/flows/test_swapped_cards.py",
 )
 ON_BOTH = ("tests/services", "tests/doors/device")
-SOURCE = "tests/house/test_static.py"
 SETTINGS = "showrun.project.settings"
 # One process only: someone wants to look at, or talk with, a test as it runs.
 ALONE = ("-n", "--numprocesses", "--dist", "--pdb", "--trace", "--collect-only", "--co", "-s")
@@ -180,6 +179,7 @@ class Suite:
         self.runs: list[Run] = []
         self.left_out: dict[str, str] = {}  # a word its tests' own skips would use -> the line
         self.postgres = a_postgres(os.environ, until) if database_paths(args) else None
+        self.template: str | None = None  # its database that is migrated, for others to copy
         self.thorough = os.environ.get("TEST_THOROUGH") == "1"
         self.env = {name: value for name, value in os.environ.items() if name not in NOT_OURS}
         if self.env.get("DJANGO_SETTINGS_MODULE", SETTINGS) == SETTINGS:
@@ -207,23 +207,24 @@ class Suite:
         chosen = chosen_paths(self.args) or any(arg.startswith(CHOOSE) for arg in self.args)
         return not chosen and self.marks in ("", "not browser")
 
-    def run_on_source(self) -> None:
-        """Ask the tools about the source; beside it, what all later processes share is made."""
+    def prepare(self, until: ExitStack) -> None:
+        """Make what all processes share, where all tests are asked for."""
         if not self.everything():
             return
-        print("== What tools say of the source ==", flush=True)
+        print("== What all tests share is made ==", flush=True)
         data = self.folder / "beforehand"
         data.mkdir()
         command = [sys.executable, "-m", "tests.beforehand"]
         env = {**self.env, "SHOWRUN_DATA": str(data)}
         with subprocess.Popen(command, cwd=ROOT, env=env, stdout=subprocess.DEVNULL):
-            self._run("source", [*self.args, SOURCE], self.marks, {}, alone=True)
+            if isinstance(self.postgres, str):
+                self.template = self._migrated(self.postgres, until)
 
     def run_on_sqlite(self) -> None:
         """Run everything, on the database a laptop has."""
         if not self.thorough:
             print("Drills at their everyday size; TEST_THOROUGH=1 lets them do all they can.")
-        later = [*([SOURCE] if self.everything() else []), *self.for_postgres_alone()]
+        later = self.for_postgres_alone()
         print(f"== Everything{' else' if later else ''}, on SQLite ==", flush=True)
         ignored = [f"--ignore={path}" for path in later]
         self._run("sqlite", [*self.args, *ignored], self.marks, {})
@@ -252,7 +253,7 @@ class Suite:
             f"({self.marks}) and {marks}" if self.marks else marks,
             {
                 "DATABASE_URL": found,
-                "TEST_POSTGRES_TEMPLATE": self._migrated(found, until),
+                "TEST_POSTGRES_TEMPLATE": self.template or self._migrated(found, until),
                 # What a power cut would cost is not asked here, and need not be waited for.
                 "PGOPTIONS": "-c synchronous_commit=off",
             },
@@ -268,16 +269,14 @@ class Suite:
         subprocess.run(command, env=env, check=True)
         return template
 
-    def _run(
-        self, name: str, args: Sequence[str], marks: str, env: dict[str, str], alone: bool = False
-    ) -> None:
+    def _run(self, name: str, args: Sequence[str], marks: str, env: dict[str, str]) -> None:
         """Run pytest once, in a process and with data of its own."""
         report = self.folder / f"{name}.xml"
         command = [sys.executable, "-m", "pytest", f"--junitxml={report}"]
         cores = os.cpu_count() or 1
         # Twice as many as cores: who drives a browser or a worker waits more than it computes.
         workers = min(2 * cores, 8)
-        if workers > 1 and not alone and not any(arg.startswith(ALONE) for arg in self.args):
+        if workers > 1 and not any(arg.startswith(ALONE) for arg in self.args):
             # A file's tests stay together, and the files in the order of `tests/conftest.py`.
             command += ["-n", str(workers), "--dist", "loadfile", "--no-loadscope-reorder"]
         if marks:
@@ -317,11 +316,10 @@ def run_suite(args: Sequence[str]) -> int:
     """Run one run after the other and return the exit code."""
     with ExitStack() as until:
         suite = Suite(args, until)
-        each = (suite.run_on_source, suite.run_on_sqlite, lambda: suite.run_on_postgres(until))
-        for run in each:
-            run()
-            if any(ended.exit_code == INTERRUPTED for ended in suite.runs):
-                break
+        suite.prepare(until)
+        suite.run_on_sqlite()
+        if not any(ended.exit_code == INTERRUPTED for ended in suite.runs):
+            suite.run_on_postgres(until)
         return suite.finish()
 
 
