@@ -103,25 +103,7 @@ def _demand_ready(inputs: ClassInputs) -> None:
     name = inputs.class_card.show_class.name
     if not inputs.entries:
         raise NotYet(_("{name} has no confirmed entry.").format(name=name))
-    if inputs.unseated:
-        entry, section, short = inputs.unseated[0]
-        raise NotYet(
-            ngettext(
-                "{name} is incomplete: entry {entry} lacks {short} judge for {section}. Draw the "
-                "panel, or mend it.",
-                "{name} is incomplete: entry {entry} lacks {short} judges for {section}. Draw the "
-                "panel, or mend it.",
-                short,
-            ).format(name=name, entry=entry, short=short, section=section),
-            code="panel-incomplete",
-        )
-    if inputs.in_conflict:
-        raise NotYet(
-            _("A judge in conflict is seated: {judge}. Mend the panel first.").format(
-                judge=inputs.in_conflict[0]
-            ),
-            code="judge-in-conflict",
-        )
+    demand_panel_stands(inputs)
     demand_rigs_settled(inputs)
     if inputs.placed.against and not inputs.missing:
         raise NotYet(
@@ -168,6 +150,39 @@ def _told(gap: MissingMarks) -> dict[str, Any]:
         "rows_without_mark": gap.rows,
         "handed_in": gap.handed_in,
     }
+
+
+def demand_panel_stands(inputs: ClassInputs) -> None:
+    """Refuse a class with more or fewer judges than declared, or one whom a conflict bars."""
+    name = inputs.class_card.show_class.name
+    if inputs.unseated:
+        entry, section, short = inputs.unseated[0]
+        raise NotYet(
+            ngettext(
+                "{name} is incomplete: entry {entry} lacks {short} judge for {section}. Draw the "
+                "panel, or mend it.",
+                "{name} is incomplete: entry {entry} lacks {short} judges for {section}. Draw the "
+                "panel, or mend it.",
+                short,
+            ).format(name=name, entry=entry, short=short, section=section),
+            code="panel-incomplete",
+        )
+    if inputs.too_many:
+        entry, section = inputs.too_many[0]
+        raise NotYet(
+            _(
+                "{name} was declared with fewer judges than sit at entry {entry} for {section}. "
+                "Mend the panel."
+            ).format(name=name, entry=entry, section=section),
+            code="panel-incomplete",
+        )
+    if inputs.in_conflict:
+        raise NotYet(
+            _("A judge in conflict is seated: {judge}. Mend the panel first.").format(
+                judge=inputs.in_conflict[0]
+            ),
+            code="judge-in-conflict",
+        )
 
 
 def demand_rigs_settled(inputs: ClassInputs) -> None:

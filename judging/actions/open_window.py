@@ -14,7 +14,7 @@ from entries.models import Entry
 from judging.actions.announce import announce_first
 from judging.actions.seat_panel import names_of
 from judging.models import Judge, Visit, Window
-from judging.queries.panel import seats_of
+from judging.queries.panel import off_number, seats_of
 from judging.queries.plan import ShowProblem, planner_of, show_problem
 from judging.queries.practice import judging_begun
 from judging.queries.window import window_of
@@ -256,6 +256,15 @@ def publish_window(
     if visits != set(seats_of(show).values_list("judge_id", "entry_id")):
         raise NotYet(
             _("The panel changed after the window was sized. Size it again first."), code="stale"
+        )
+    if off := off_number(show):
+        entry, section, have, need = off[0]
+        raise NotYet(
+            _(
+                "Wagon {entry} has {have} judges for {section} and needs {need}. Mend the panel, "
+                "or draw it again, then size the window."
+            ).format(entry=entry, have=have, section=section, need=need),
+            code="panel-incomplete",
         )
     if not window.fits:
         raise NotYet(

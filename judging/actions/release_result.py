@@ -6,7 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from judging.actions.compute_result import demand_rigs_settled
+from judging.actions.compute_result import demand_panel_stands, demand_rigs_settled
 from judging.models import Result, Signature
 from judging.queries.results import class_inputs, latest_result, open_questions
 from showrun.errors import Conflict, NotYet
@@ -35,11 +35,12 @@ def demand_gaps_accepted(result: Result) -> None:
 
 
 def demand_current(result: Result) -> None:
-    """Refuse a result that is not the newest version, or whose marks have changed since."""
+    """Refuse a result that is not the newest version, or whose marks or panel do not stand."""
     newest = latest_result(result.show_class)
     if newest is None or newest.pk != result.pk:
         raise Conflict(_("There is a newer version of this result."))
     inputs = class_inputs(result.show_class)
+    demand_panel_stands(inputs)
     demand_rigs_settled(inputs)
     if inputs.fingerprint() != result.inputs_hash:
         raise NotYet(
@@ -48,26 +49,8 @@ def demand_current(result: Result) -> None:
         )
 
 
-def demand_releasable(result: Result) -> None:
-    """Refuse a result that lacks a signature, or is not what its marks give."""
-    hands = result.signatures.count()
-    if hands < HANDS_NEEDED:
-        raise NotYet(
-            _("A result needs {hands_needed} signatures; it has {hands}.").format(
-                hands_needed=HANDS_NEEDED, hands=hands
-            ),
-            code="signatures-missing",
-        )
-    demand_current(result)
-    demand_gaps_accepted(result)
-
-
-@transaction.atomic
-def sign_result(*, result: Result, by: Person, at: datetime) -> Result:
-    """Put a hand under the result; two different people are needed."""
-    result = Result.objects.select_for_update().get(pk=result.pk)
-    if result.released_at:
-        raise Conflict(_("This result was released already."))
+def demand_whole(result: Result) -> None:
+    """Refuse what nobody may put a hand under: it has changed, has gaps, or is in question."""
     demand_current(result)
     demand_gaps_accepted(result)
     waiting = open_questions(result.show_class)
@@ -80,6 +63,28 @@ def sign_result(*, result: Result, by: Person, at: datetime) -> Result:
             ).format(waiting=waiting),
             code="questions-open",
         )
+
+
+def demand_releasable(result: Result) -> None:
+    """Refuse a result that lacks a signature, or that nobody may sign by now."""
+    hands = result.signatures.count()
+    if hands < HANDS_NEEDED:
+        raise NotYet(
+            _("A result needs {hands_needed} signatures; it has {hands}.").format(
+                hands_needed=HANDS_NEEDED, hands=hands
+            ),
+            code="signatures-missing",
+        )
+    demand_whole(result)
+
+
+@transaction.atomic
+def sign_result(*, result: Result, by: Person, at: datetime) -> Result:
+    """Put a hand under the result; two different people are needed."""
+    result = Result.objects.select_for_update().get(pk=result.pk)
+    if result.released_at:
+        raise Conflict(_("This result was released already."))
+    demand_whole(result)
     if result.signatures.filter(person=by).exists():
         raise Conflict(_("You have signed this result; the second hand must be another person's."))
     Signature.objects.create(result=result, person=by, signed_at=at)

@@ -110,6 +110,18 @@ def judges_needed(show: Show, cards: Iterable[ClassCard] | None = None) -> dict[
     return needed
 
 
+def off_number(show: Show) -> list[tuple[Entry, str, int, int]]:
+    """Return each entry and section with more or fewer judges than asked for: has, and needs."""
+    needed = judges_needed(show)
+    have = Counter(seats_of(show).values_list("entry_id", "section__code"))
+    return [
+        (entry, code, have[entry.pk, code], needed[code])
+        for entry, codes in sections_to_judge(show).items()
+        for code in codes
+        if have[entry.pk, code] != needed[code]
+    ]
+
+
 def panel_grid(show: Show, seats: Iterable[SeatAt] | None = None) -> PanelGrid:
     """Lay the panel out as a table; `seats` are its seats where they are at hand already."""
     codes: dict[tuple[int, int], list[str]] = defaultdict(list)

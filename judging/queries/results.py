@@ -110,13 +110,21 @@ class ClassInputs:
     @cached_property
     def unseated(self) -> list[tuple[Entry, str, int]]:
         """Every entry and section that lacks judges, with how many."""
+        return [(entry, section, short) for entry, section, short in self._short_by if short > 0]
+
+    @cached_property
+    def too_many(self) -> list[tuple[Entry, str]]:
+        """Every entry and section with more judges than declared."""
+        return [(entry, section) for entry, section, short in self._short_by if short < 0]
+
+    @cached_property
+    def _short_by(self) -> list[tuple[Entry, str, int]]:
         need = self.class_card.judges_per_section
         have = Counter((seat.entry.number, seat.section.code) for seat in self.judged)
         return [
             (entry, section.name, need - have[entry.number, section.code])
             for entry in self.entries
             for section in self.sections
-            if have[entry.number, section.code] < need
         ]
 
     @cached_property

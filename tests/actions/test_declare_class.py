@@ -7,22 +7,25 @@ from typing import Any
 import pytest
 
 from judging.actions.adopt_scorecard import adopt_scorecard
+from judging.actions.compute_result import compute_result
 from judging.actions.declare_class import declare_class
 from judging.actions.practice import set_up_practice
-from judging.models import ClassCard, Scorecard, Section
+from judging.models import ClassCard, Scorecard, Seat, Section
 from judging.rules.cards.policies import GearCredit, Marking, Policies
 from judging.rules.cards.scorecard import NotInspected
-from showrun.errors import Conflict, InvalidInput
+from showrun.errors import Conflict, InvalidInput, NotYet
 from showrun.shows.models import AuditEntry, Show
 from tests.judged_show import (
     AT,
     RIGS,
     build_show,
     class_of,
+    draw_panel,
     judge_of,
     mark,
     mark_everything,
     office_of,
+    open_window,
     pair,
     send,
 )
@@ -68,6 +71,41 @@ def test_it_is_not_changed_once_a_mark_is_given():
     mark_everything(show)
     with pytest.raises(Conflict, match="begun"):
         declare(show)
+
+
+def declare_all(show: Show, judges: int) -> None:
+    """Declare the one class anew that counts all sections, after the others count none."""
+    ClassCard.objects.exclude(show_class=class_of(show)).delete()
+    sections = list(Section.objects.filter(scorecard__show=show).values_list("code", flat=True))
+    declare(show, sections=sections, judges_per_section=judges)
+
+
+def test_with_fewer_judges_declared_the_panel_is_mended_and_the_class_computed():
+    show = build_show(judges_per_section=3, kin=False)
+    draw_panel(show)
+    before = Seat.objects.count()
+    declare_all(show, 2)
+    assert Seat.objects.count() * 3 == before * 2
+    assert AuditEntry.objects.filter(show=show, verb="mended").exists()
+    mark_everything(show)
+    assert compute_result(show_class=class_of(show), by=office_of(show), at=AT).version == 1
+
+
+def test_fewer_judges_are_not_declared_once_more_are_announced():
+    show = build_show(judges_per_section=3, kin=False)
+    draw_panel(show)
+    open_window(show)
+    with pytest.raises(Conflict, match="Withdraw the window first"):
+        declare_all(show, 2)
+
+
+def test_no_window_is_published_while_a_wagon_lacks_a_judge():
+    show = build_show(kin=False)
+    draw_panel(show)
+    open_window(show, publish=False)
+    declare_all(show, 3)
+    with pytest.raises(NotYet, match=r"has 2 judges for .* and needs 3"):
+        open_window(show)
 
 
 def test_a_practice_wagon_keeps_the_classes_open():
@@ -131,6 +169,7 @@ def test_a_section_of_places_is_counted_by_one_class():
     ("change", "field"),
     [
         ({"method": "trimmed"}, "method"),
+        ({"method": "crossed", "judges_per_section": 1}, "method"),
         ({"purse_cents": -1}, "purse_cents"),
         ({"purse_cents": 10**13, "purse_weights": ["1"]}, "purse_cents"),
         ({"purse_cents": 100}, "purse_weights"),

@@ -7,13 +7,14 @@ from datetime import datetime, timedelta
 import pytest
 
 from judging.actions.compute_result import compute_result
+from judging.actions.engage_judge import declare_conflict
 from judging.actions.release_result import release_result
 from judging.actions.set_release_hour import (
     cancel_release_hour,
     release_due,
     set_release_hour,
 )
-from judging.models import Result, Signature
+from judging.models import Question, Result, Seat, Signature
 from judging.queries.release_hours import stopped_releases
 from judging.tasks import release_due_results
 from showrun.errors import Conflict, InvalidInput, NotYet
@@ -156,3 +157,30 @@ def test_a_newer_version_stops_the_older_ones_hour(show):
     assert "newer version" in stopped_releases(show)[class_of(show).pk].why
     set_release_hour(result=newer, due=DUE + timedelta(hours=1), by=office_of(show), at=DUE)
     assert release_due(at=DUE + timedelta(hours=1)) == [newer]
+
+
+def test_a_conflict_noted_after_the_signatures_keeps_the_result_in(show):
+    result = due_one(show)
+    seat = Seat.objects.filter(entry__in=result.placings.values("entry")).earliest("pk")
+    declare_conflict(
+        judge=seat.judge, entry=seat.entry, kind="kin", reason="brother", by=office_of(show), at=AT
+    )
+    with pytest.raises(NotYet) as refused:
+        release_result(result=result, by=office_of(show), at=AT)
+    assert refused.value.code == "judge-in-conflict"
+    assert release_due(at=DUE) == []
+    assert not Result.objects.released().exists()
+
+
+def test_a_question_put_after_the_signatures_keeps_the_result_in(show):
+    result = due_one(show)
+    seat = Seat.objects.filter(entry__in=result.placings.values("entry")).earliest("pk")
+    Question.objects.create(
+        judge=seat.judge, kind="card", check_name="cards", entry=seat.entry, sentence="Is it so?",
+        asked_about="x", statistic=5, threshold=3, alpha=0.05, asked_at=AT,
+    )  # fmt: skip
+    with pytest.raises(NotYet) as refused:
+        release_result(result=result, by=office_of(show), at=AT)
+    assert refused.value.code == "questions-open"
+    assert release_due(at=DUE) == []
+    assert not Result.objects.released().exists()

@@ -42,7 +42,7 @@ def crossed(
     -------
     Totals
         Refused (all totals ``None``) when in some section the judges do not link the entries or no
-        mark is to spare; and when one judge, one entry or one mark is all there is.
+        mark is to spare; and when one judge gave all marks there are.
 
     Raises
     ------
@@ -57,8 +57,8 @@ def crossed(
     `judge_adjusted` takes off, and nought where judges differ no more than by chance. The entry's
     own figure is not drawn to the mean: with panels of different size that would cost an entry
     places for being seen by fewer. Where every judge saw every entry the result equals `plain`.
-    A section with one judge, or with one mark for all, is left as it is: nothing in it favours
-    anybody. Rounded half up to 0.01 by section.
+    A section with one judge, one entry or one mark for all is left as it is: nothing in it
+    favours anybody. Rounded half up to 0.01 by section.
 
     Source
     ------
@@ -103,9 +103,10 @@ def crossed(
 
 
 def _tells(rows: Mapping[E, Mapping[Hashable, Decimal]]) -> bool:
-    """Say whether several judges gave several marks."""
+    """Say whether several judges gave several entries several marks."""
     judges = {judge for row in rows.values() for judge in row}
-    return len(judges) > 1 and len({points for row in rows.values() for points in row.values()}) > 1
+    marks = {points for row in rows.values() for points in row.values()}
+    return min(len(judges), len(rows), len(marks)) > 1
 
 
 def _fit(rows: Mapping[E, Mapping[Hashable, Decimal]]) -> CrossedFit:
@@ -120,10 +121,8 @@ def _fit(rows: Mapping[E, Mapping[Hashable, Decimal]]) -> CrossedFit:
 
 def _refused(fits: Mapping[str, CrossedFit], cards: Cards[E]) -> str | None:
     rows = [row for by_entry in cards.values() for row in by_entry.values()]
-    if not fits and rows:
-        alone = len({judge for row in rows for judge in row}) == 1
-        why = "one judge alone gave marks" if alone else "in each section all marks are the same"
-        return f"Crossed effects cannot be told: {why}."
+    if len({judge for row in rows for judge in row}) == 1:
+        return "Crossed effects cannot be told: one judge alone gave marks."
     sentences = [
         f"Crossed effects cannot be told in section {section}: {' '.join(fit.cannot_tell)}"
         for section, fit in fits.items()

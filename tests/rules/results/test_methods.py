@@ -115,14 +115,12 @@ SEEN_BY_TWO = {"A": {"X": 5, "Y": 7}, "B": {"Y": 6, "Z": 8}, "C": {"Z": 4, "X": 
     ("wrote", "need", "sentence"),
     [
         ({"A": {"X": 5}, "B": {"X": 7}}, 1, "one judge alone gave marks"),
-        ({"A": {"X": 5, "Y": 7}}, 2, "One entry alone"),
         (
             {"A": {"X": 5, "Y": 7}, "B": {"Y": 6, "X": 8},
              "C": {"U": 4, "V": 3}, "D": {"V": 5, "U": 6}},
             2,
             "No judge links these groups of entries: A, B; C, D.",
         ),
-        ({"A": {"X": 5, "Y": 5}, "B": {"X": 5, "Y": 5}}, 2, "all marks are the same"),
         ({"A": {"X": 5}, "B": {"Y": 7}}, 1, "No judge links"),
     ],
 )  # fmt: skip
@@ -134,6 +132,19 @@ def test_crossed_effects_are_refused_in_a_sentence(
     assert found.refused.startswith("Crossed effects cannot be told")
     assert sentence in found.refused
     assert found.total == dict.fromkeys(wrote)
+
+
+@pytest.mark.parametrize(
+    "wrote", [{"A": {"X": 5, "Y": 7}}, {"A": {"X": 5, "Y": 5}, "B": {"X": 5, "Y": 5}}]
+)
+def test_where_nothing_favours_anybody_crossed_effects_leave_the_plain_sum(
+    wrote: dict[str, dict[str, int]],
+) -> None:
+    """Wagons that leave the show, or judges all content, do not cost a class its result."""
+    points = cards("trail", wrote)
+    found = crossed(points, list(wrote), ["trail"], {"trail": 2})
+    assert found.refused is None
+    assert found.total == plain(points, list(wrote), ["trail"], {"trail": 2}).total
 
 
 def test_a_section_of_one_judge_or_of_one_mark_stays_as_it_is() -> None:
