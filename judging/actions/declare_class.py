@@ -12,15 +12,16 @@ from django.db import transaction
 from entries.rules.money_words import dollars
 from judging.actions.mend_panel import mend_panel
 from judging.models import ClassCard, Scorecard
-from judging.queries.panel import off_number
+from judging.queries.panel import miscounts
 from judging.queries.practice import judging_begun
 from judging.queries.window import window_of
 from judging.rules.cards.policies import Policies
 from judging.rules.cards.scorecard import Form, NotInspected
+from judging.rules.results.crossed_totals import LEAST_TO_CROSS
 from judging.rules.results.declared import read_shares
 from judging.rules.results.method_figures import ADJUSTING
 from judging.rules.results.methods import METHODS
-from judging.rules.results.totals_more import LEAST_TO_CROSS, LEAST_TO_PLACE, LEAST_TO_TRIM
+from judging.rules.results.totals_more import LEAST_TO_PLACE, LEAST_TO_TRIM
 from showrun.errors import Conflict, InvalidInput
 from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
@@ -87,7 +88,6 @@ def declare_class(
     known = {section.code: section for section in scorecard.sections.all()}
     kept = _said(before) if before else None
     card.sections.set(known[code] for code in sections)
-    _fit_panel(show, by=by, at=at)
     record_change(
         show=show,
         actor=by,
@@ -97,23 +97,24 @@ def declare_class(
         before=kept,
         after=_said(card),
     )
+    _fit_panel(show, by=by, at=at)
     return card
 
 
 def _fit_panel(show: Show, *, by: Person | None, at: datetime) -> None:
     """Take seats out of a panel drawn with more judges: no result could count them all."""
-    more = [place for place in off_number(show) if place[2] > place[3]]
-    if not more:
+    more = next((place for place in miscounts(show) if place.seated > place.needed), None)
+    if more is None:
         return
     window = window_of(show)
     if window and window.published_at:
-        entry, section, have, _need = more[0]
-        fault = _(
-            "{have} judges are announced at wagon {entry} for {section}. Withdraw the window "
-            "first, then declare fewer."
-        ).format(have=have, entry=entry, section=section)
-        raise Conflict(fault)
-    mend_panel(show=show, by=by, at=at, reason=_("A class was declared with fewer judges."))
+        raise Conflict(
+            _(
+                "{seated} judges are announced at wagon {entry} for {section}. Withdraw the window "
+                "first, then declare fewer."
+            ).format(**more._asdict())
+        )
+    mend_panel(show=show, by=by, at=at, reason="A class was declared with fewer judges.")
 
 
 def _columns(policies: Policies) -> dict[str, Any]:
@@ -198,9 +199,7 @@ def _demand_method(scorecard: Scorecard, sections: Sequence[str], method: str, j
     if method == "placings" and judges < LEAST_TO_PLACE:
         fault = _("Places need {least} judges or more.").format(least=LEAST_TO_PLACE)
     if method == "crossed" and judges < LEAST_TO_CROSS:
-        fault = _("What a judge adds to every mark shows beside {least} judges or more.").format(
-            least=LEAST_TO_CROSS
-        )
+        fault = _("Crossed effects need {least} judges or more.").format(least=LEAST_TO_CROSS)
     if fault:
         raise InvalidInput(fault, fields={"method": fault})
     ranked = scorecard.sections.filter(code__in=sections, form=Form.PLACINGS.value).first()

@@ -14,7 +14,7 @@ from entries.models import Entry
 from judging.actions.announce import announce_first
 from judging.actions.seat_panel import names_of
 from judging.models import Judge, Visit, Window
-from judging.queries.panel import off_number, seats_of
+from judging.queries.panel import miscounts, seats_of
 from judging.queries.plan import ShowProblem, planner_of, show_problem
 from judging.queries.practice import judging_begun
 from judging.queries.window import window_of
@@ -257,13 +257,12 @@ def publish_window(
         raise NotYet(
             _("The panel changed after the window was sized. Size it again first."), code="stale"
         )
-    if off := off_number(show):
-        entry, section, have, need = off[0]
+    if off := miscounts(show):
         raise NotYet(
             _(
-                "Wagon {entry} has {have} judges for {section} and needs {need}. Mend the panel, "
-                "or draw it again, then size the window."
-            ).format(entry=entry, have=have, section=section, need=need),
+                "Judges for {section} at wagon {entry}: {seated} seated, {needed} needed. Mend the "
+                "panel, or draw it again, then size the window."
+            ).format(**off[0]._asdict()),
             code="panel-incomplete",
         )
     if not window.fits:

@@ -110,15 +110,26 @@ def judges_needed(show: Show, cards: Iterable[ClassCard] | None = None) -> dict[
     return needed
 
 
-def off_number(show: Show) -> list[tuple[Entry, str, int, int]]:
-    """Return each entry and section with more or fewer judges than asked for: has, and needs."""
-    needed = judges_needed(show)
-    have = Counter(seats_of(show).values_list("entry_id", "section__code"))
+class Miscount(NamedTuple):
+    """A section of an entry with more or fewer judges than it is declared with."""
+
+    entry: Entry
+    section: str
+    seated: int
+    needed: int
+
+
+def miscounts(show: Show) -> list[Miscount]:
+    """Return every section of a confirmed entry that is not seen by the number declared."""
+    cards = class_cards(show)
+    names = {section.code: section.name for card in cards for section in card.sections.all()}
+    needed = judges_needed(show, cards)
+    seated = Counter(seats_of(show).values_list("entry_id", "section__code"))
     return [
-        (entry, code, have[entry.pk, code], needed[code])
-        for entry, codes in sections_to_judge(show).items()
+        Miscount(entry, names[code], seated[entry.pk, code], needed[code])
+        for entry, codes in sections_to_judge(show, cards).items()
         for code in codes
-        if have[entry.pk, code] != needed[code]
+        if seated[entry.pk, code] != needed[code]
     ]
 
 

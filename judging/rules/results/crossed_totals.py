@@ -18,6 +18,8 @@ from judging.rules.results.section_points import (
     summed,
 )
 
+LEAST_TO_CROSS = 2
+
 
 def crossed(
     points: Iterable[SectionPoints[E]],
@@ -121,7 +123,7 @@ def _fit(rows: Mapping[E, Mapping[Hashable, Decimal]]) -> CrossedFit:
 
 def _refused(fits: Mapping[str, CrossedFit], cards: Cards[E]) -> str | None:
     rows = [row for by_entry in cards.values() for row in by_entry.values()]
-    if len({judge for row in rows for judge in row}) == 1:
+    if 0 < len({judge for row in rows for judge in row}) < LEAST_TO_CROSS:
         return "Crossed effects cannot be told: one judge alone gave marks."
     sentences = [
         f"Crossed effects cannot be told in section {section}: {' '.join(fit.cannot_tell)}"

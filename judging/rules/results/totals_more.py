@@ -23,7 +23,6 @@ from judging.rules.results.section_points import (
 # Dropping the best and the worst of three judges leaves the whole say to one.
 LEAST_TO_TRIM = 4
 LEAST_TO_PLACE = 2
-LEAST_TO_CROSS = 2
 
 
 def trimmed_mean(values: Sequence[Decimal | int], drop: int = 1) -> Fraction:
