@@ -110,8 +110,8 @@ def _fit_panel(show: Show, *, by: Person | None, at: datetime) -> None:
     if window and window.published_at:
         raise Conflict(
             _(
-                "{seated} judges are announced at wagon {entry} for {section}. Withdraw the window "
-                "first, then declare fewer."
+                "{seated} judges are announced at wagon {number} for {section}. Withdraw the "
+                "window first, then declare fewer."
             ).format(**more._asdict())
         )
     mend_panel(show=show, by=by, at=at, reason="A class was declared with fewer judges.")

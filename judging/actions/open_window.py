@@ -260,8 +260,8 @@ def publish_window(
     if off := miscounts(show):
         raise NotYet(
             _(
-                "Judges for {section} at wagon {entry}: {seated} seated, {needed} needed. Mend the "
-                "panel, or draw it again, then size the window."
+                "Judges for {section} at wagon {number}: {seated} seated, {needed} needed. Mend "
+                "the panel, or draw it again, then size the window."
             ).format(**off[0]._asdict()),
             code="panel-incomplete",
         )

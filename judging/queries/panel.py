@@ -111,9 +111,9 @@ def judges_needed(show: Show, cards: Iterable[ClassCard] | None = None) -> dict[
 
 
 class Miscount(NamedTuple):
-    """A section of an entry with more or fewer judges than it is declared with."""
+    """A section of a wagon, by its number, with more or fewer judges than declared."""
 
-    entry: Entry
+    number: int | None
     section: str
     seated: int
     needed: int
@@ -126,7 +126,7 @@ def miscounts(show: Show) -> list[Miscount]:
     needed = judges_needed(show, cards)
     seated = Counter(seats_of(show).values_list("entry_id", "section__code"))
     return [
-        Miscount(entry, names[code], seated[entry.pk, code], needed[code])
+        Miscount(entry.number, names[code], seated[entry.pk, code], needed[code])
         for entry, codes in sections_to_judge(show, cards).items()
         for code in codes
         if seated[entry.pk, code] != needed[code]
