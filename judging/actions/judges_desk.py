@@ -30,7 +30,7 @@ from judging.models import (
     SafetyConcern,
     Scorecard,
 )
-from judging.queries.lateness import WindowEnd, signed_cards, window_end
+from judging.queries.lateness import WindowEnd, papers_keyed_anew, signed_cards, window_end
 from judging.rules.cards import scorecard as values
 from judging.rules.round.events import Event, EventRefused, Kind, read_event
 from judging.rules.round.lateness import Limits, demand_in_time
@@ -123,8 +123,8 @@ class Desk:
 
     @cached_property
     def _given_back(self) -> set[int]:
-        """Cards the judge put right after a question: never too late until signed again."""
-        return cards_given_back(self.judge)
+        """Cards put right after a question, or keyed anew: never too late until signed again."""
+        return cards_given_back(self.judge) | papers_keyed_anew(self.device)
 
     # --- applying ---------------------------------------------------------------------
     def apply(self, event: Event, row: RoundEvent) -> None:

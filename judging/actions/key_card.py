@@ -9,7 +9,7 @@ from datetime import datetime
 from django.db import transaction
 
 from entries.models import Entry
-from judging.actions.take_paper import put_in, put_in_concern
+from judging.actions.take_paper import give_back, put_in, put_in_concern
 from judging.models import Judge, KeyedRow, Keying, PaperCard
 from judging.queries.cards import demand_card
 from judging.queries.keyings import KeyedCard, keyed_card_by_id, sheet_of
@@ -200,7 +200,10 @@ def take_card(*, card: PaperCard, by: Person, at: datetime) -> Taken:
 
 @transaction.atomic
 def start_over(*, card: PaperCard, reason: str, by: Person, at: datetime) -> KeyedCard:
-    """Let the card be keyed anew by two people; what was keyed and taken before is kept."""
+    """Let the card be keyed anew by two people; what was keyed and taken before is kept.
+
+    A card its paper handed in is open again, even after a result was signed, until it is taken.
+    """
     there = _hold(card)
     reason = reason.strip()
     if not reason or len(reason) > LONGEST_REASON:
@@ -212,13 +215,18 @@ def start_over(*, card: PaperCard, reason: str, by: Person, at: datetime) -> Key
     there.card.edition += 1
     there.card.taken_at = there.card.taken_by = None
     there.card.save(update_fields=["edition", "taken_at", "taken_by"])
+    was_in = give_back(there.card)
     record_change(
         show=there.card.judge.show,
         actor=by,
         at=at,
         verb="started over",
         subject=f"{there.card}",
-        before={"state": state.value, "keyed_by": [person.name for person in there.people]},
+        before={
+            "state": state.value,
+            "keyed_by": [person.name for person in there.people],
+            "handed_in_by_paper": was_in,
+        },
         after={"edition": there.card.edition},
         reason=reason,
     )

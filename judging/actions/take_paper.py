@@ -10,13 +10,15 @@ from typing import Any, NamedTuple
 from django.db.models import Max
 
 from judging.actions.record_events import Outcome, record_events
-from judging.models import Card, Device, Judge, PaperCard, RoundEvent
+from judging.models import Card, CardMark, Device, Judge, PaperCard, Remark, RoundEvent
+from judging.models.card import EMPTY
 from judging.models.device import PAPER_TOKEN
 from judging.rules.round.card_hash import plain_number
 from judging.rules.round.events import Kind
 from judging.rules.round.keying import (
     CONCERN,
     CONCERN_WORDS,
+    LEFT_EMPTY,
     REMARK,
     ROW,
     SIGNED,
@@ -59,7 +61,12 @@ def put_in(
     Each event has the id its place on the card gives it, so that asking again adds nothing.
     """
     device = _paper_held(card.judge, at)
-    bodies = [*_marks(card, given), *_remarks(card, given), *_concern(card, given)]
+    bodies = [
+        *_marks(card, given),
+        *_remarks(card, given),
+        *_taken_back(card, device, given),
+        *_concern(card, given),
+    ]
     outcomes, desk = record_events(device=device, events=_sent(device, bodies, people), at=at)
     here = desk.open.get(card.entry_id)
     lacking = len(here.lacking()) if here else 0
@@ -82,6 +89,16 @@ def _wanted(hand_in: Mapping[str, Any], card: Card) -> bool:
     return (
         card.handed_in_at is None or RoundEvent.objects.filter(pk=uuid.UUID(hand_in["id"])).exists()
     )
+
+
+def give_back(card: PaperCard) -> bool:
+    """Open the judge's card again if its paper handed it in; say whether it did."""
+    handed_in = Card.objects.filter(
+        judge=card.judge_id,
+        entry=card.entry_id,
+        handed_in_device__token_hash=f"{PAPER_TOKEN}{card.judge_id}",
+    )
+    return bool(handed_in.update(handed_in_at=None, handed_in_device=None, handed_in_seq=None))
 
 
 def put_in_concern(
@@ -132,6 +149,23 @@ def _remarks(card: PaperCard, given: Mapping[str, str]) -> Iterator[dict[str, An
         if place.startswith(REMARK) and text:
             section = place.removeprefix(REMARK)
             yield _body(card, Kind.REMARK, place, section=section, text=text)
+
+
+def _taken_back(
+    card: PaperCard, device: Device, given: Mapping[str, str]
+) -> Iterator[dict[str, Any]]:
+    """Take back what an earlier keying of this card gave where the paper has nothing."""
+    if card.edition == 1:
+        return
+    here = {"card__judge": card.judge_id, "card__entry": card.entry_id, "device": device}
+    marks = CardMark.objects.filter(**here).exclude(state=EMPTY).select_related("criterion")
+    for row in sorted(mark.criterion.code for mark in marks):
+        if given.get(ROW + row) == LEFT_EMPTY:
+            yield _body(card, Kind.CLEAR, ROW + row, criterion=row)
+    remarks = Remark.objects.filter(**here).exclude(text="").select_related("section")
+    for section in sorted(remark.section.code for remark in remarks):
+        if given.get(REMARK + section) == "":
+            yield _body(card, Kind.REMARK, REMARK + section, section=section, text="")
 
 
 def _concern(card: PaperCard, given: Mapping[str, str]) -> Iterator[dict[str, Any]]:

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from django.db.models import Max, Min, Subquery
 
 from entries.models import EntryClass
-from judging.models import ClassCard, DayRules, Signature, Window
+from judging.models import ClassCard, DayRules, Device, PaperCard, Signature, Window
 
 
 class WindowEnd(NamedTuple):
@@ -61,3 +61,14 @@ def signed_cards(show_id: int, sections: Mapping[int, Collection[int]]) -> Mappi
         if counted[class_id].intersection(sections[entry_id]):
             found[entry_id] = min(hands[class_id], found.get(entry_id, hands[class_id]))
     return found
+
+
+def papers_keyed_anew(device: Device) -> set[int]:
+    """Return the entries whose paper cards were started over and are not taken again yet.
+
+    Only for the judge's paper itself; to a phone such a card is like any other.
+    """
+    if not device.is_paper:
+        return set()
+    anew = PaperCard.objects.filter(judge=device.judge_id, edition__gt=1, taken_at__isnull=True)
+    return set(anew.order_by().values_list("entry_id", flat=True))

@@ -9,6 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from judging.actions.compute_result import compute_result
+from judging.actions.key_card import issue_cards, key_card, start_over, take_card
 from judging.actions.record_events import record_events
 from judging.actions.release_result import sign_result
 from judging.actions.take_paper import paper_of
@@ -32,6 +33,7 @@ from tests.judged_show import (
     remark,
     rows_of,
     send,
+    steward_of,
 )
 from tests.remembered import remembered
 from tests.round_events import clear, opened, rig_found
@@ -205,6 +207,34 @@ def test_a_card_that_no_signed_result_counts_goes_on(show):
         phone = judge.devices.first() or pair(judge)[0]
         told = codes(phone, card_events(judge, entry), made=AT)
         assert set(told) == ({"after-signature"} if late else {""})
+
+
+def test_a_paper_card_keyed_anew_counts_after_a_signature_until_it_is_taken(show):
+    judge = judge_of(show, "J1")
+    entry = wagon_of(judge)
+    mark_everything(show, leave_out=[(judge.code, entry.number)])
+    (card,) = issue_cards(judge=judge, entries=[entry], at=AT)
+    given = {one["criterion"]: one["value"] for one in card_events(judge, entry)[:-1]}
+    row = min(given)
+
+    def key_and_take(**other):
+        typed = {f"row:{code}": str(value) for code, value in {**given, **other}.items()}
+        typed["signed"] = "yes"
+        for by in (office_of(show), steward_of(show)):
+            key_card(card=card, typed=typed, by=by, at=TOO_LATE)
+        return take_card(card=card, by=office_of(show), at=TOO_LATE)
+
+    assert key_and_take().handed_in
+    sign(show, "trail", at=TOO_LATE)
+    start_over(card=card, reason="Another wagon's card was read.", by=office_of(show), at=TOO_LATE)
+    # To a phone the card stays signed.
+    late = {**mark(entry, row, 1), "at": AT.isoformat()}
+    assert [one.code for one in send(pair(judge)[0], [late], at=TOO_LATE)] == ["after-signature"]
+    taken = key_and_take(**{row: "2"})
+    assert (taken.held, taken.handed_in) == (0, True)
+    assert (
+        CardMark.objects.get(card__entry=entry, criterion__code=row, card__judge=judge).value == 2
+    )
 
 
 def judge_seats(show):
