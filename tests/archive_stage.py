@@ -31,6 +31,7 @@ from entries.models import (
     Posting,
     PostingLine,
 )
+from entries.queries.purses import purse_key
 from judging.actions.calendar_links import make_calendar_link
 from judging.actions.key_card import issue_cards
 from judging.actions.seasons import add_class, make_season
@@ -60,7 +61,6 @@ from judging.rules.round.card_hash import plain_number
 from reports.actions.export_show import write_archive
 from reports.actions.want_papers import want_papers
 from reports.models import BundlePart, Paper
-from reports.queries.purses import purse_key
 from reports.queries.show_tables import (
     LEFT_OUT,
     PERSON,

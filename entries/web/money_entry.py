@@ -136,7 +136,7 @@ def _posted(request: HttpRequest, entry: Entry) -> forms.PostingForm | None:
     made = FORMS.get(request.POST.get("do", ""))
     if made is None:
         raise NotFound(_("There is nothing at this address for you."))
-    form = made(request.POST)
+    form = made(request.POST, entry=entry)
     if not form.is_valid():
         return form
     by, at = person_of(request.user), timezone.now()
@@ -202,7 +202,7 @@ def _forms_for(
         if refused is not None and isinstance(refused, form):
             shown.append(refused)
         elif can:
-            shown.append(form(initial=initial))
+            shown.append(form(initial=initial, entry=entry))
     return shown
 
 

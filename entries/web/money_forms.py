@@ -14,8 +14,11 @@ from entries.actions.refund_entry import LONGEST_REASON
 from entries.actions.reverse_posting import LONGEST_REASON as LONGEST_UNDOING
 from entries.actions.take_payment import LONGEST_REFERENCE, WAYS_SAID
 from entries.actions.take_to_bank import SAID
+from entries.models import Entry
+from entries.queries.purses import purse_paid
 from entries.rules.ledger import CHARGED, MONEY_OUT, Account, Method
 from entries.rules.money_words import plain_amount, read_dollars
+from showrun.shows.models import ShowClass
 from showrun.shows.web.office_form import OfficeForm
 
 if TYPE_CHECKING:
@@ -72,10 +75,15 @@ class PostingForm(OfficeForm):
         error_messages={"required": gettext_lazy("Open the page again, please.")},
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, entry: Entry | None = None, **kwargs: Any) -> None:
         kwargs["initial"] = {"key": uuid4(), **kwargs.get("initial", {})}
         kwargs.setdefault("prefix", self.do)
         super().__init__(*args, **kwargs)
+        if entry is not None:
+            self.fit(entry)
+
+    def fit(self, entry: Entry) -> None:
+        """Offer what can be chosen for this entry."""
 
     @property
     def posting_key(self) -> UUID:
@@ -211,11 +219,32 @@ class TravelForm(PostingForm):
     reference = _reference(gettext_lazy("The number of the show's cheque and such."))
 
 
+OF_NO_CLASS = "none"
+
+
+class PurseOfField(forms.ChoiceField):
+    """The class a purse is of, chosen by the key of the posting to be made.
+
+    A key that was used is taken too: sent twice, the form posts once.
+    """
+
+    used: frozenset[str] = frozenset()
+
+    def valid_value(self, value: str) -> bool:
+        """Take what is offered, and what was."""
+        return value in self.used or super().valid_value(value)
+
+
 class PurseForm(PostingForm):
     """A purse typed by hand."""
 
     do, title, button = "purse", gettext_lazy("Pay a purse"), gettext_lazy("Pay it")
 
+    purse_of = PurseOfField(
+        label=gettext_lazy("Purse of the class"),
+        help_text=gettext_lazy("What is paid here is not paid again on the page of purses."),
+        error_messages={"required": gettext_lazy("The purse of which class?")},
+    )
     amount = AmountField()
     words = forms.CharField(
         label=gettext_lazy("What it is for"),
@@ -227,6 +256,25 @@ class PurseForm(PostingForm):
         label=gettext_lazy("How"), choices=[*WAYS_OUT, TO_ACCOUNT], required=False
     )
     reference = _reference(gettext_lazy("The number of the show's cheque and such."))
+
+    def fit(self, entry: Entry) -> None:
+        """Offer the entry's classes."""
+        field = self.fields["purse_of"]
+        assert isinstance(field, PurseOfField)
+        classes = ShowClass.objects.filter(pk__in=entry.classes.values("show_class"))
+        paid = [(one, purse_paid(one, entry)) for one in classes.order_by("position")]
+        field.used = frozenset(str(posting.key) for _, one in paid for posting in one.posted)
+        field.choices = [
+            ("", gettext_lazy("Choose…")),
+            *((str(there.next_key), one.name) for one, there in paid),
+            (OF_NO_CLASS, gettext_lazy("None of these")),
+        ]
+
+    def asked(self, *, cents: str = "amount") -> dict[str, Any]:
+        """Return what was typed; the purse of a class is posted under its own key."""
+        found = super().asked(cents=cents)
+        chosen = found.pop("purse_of")
+        return found if chosen == OF_NO_CLASS else {**found, "key": UUID(chosen)}
 
 
 class ReverseForm(PostingForm):

@@ -13,10 +13,10 @@ from uuid import NAMESPACE_URL, UUID, uuid5
 
 from entries.actions.charge_entry import entry_key
 from entries.models import Entry, Posting
+from entries.queries.purses import purse_key
 from judging.models import Season, SeasonClass
 from judging.models.device import PAPER_TOKEN
 from judging.rules.round.events import body_hash
-from reports.queries.purses import purse_key
 from reports.rules.code import RANDOM_BYTES, make_code
 from showrun.shows.models import ShowClass
 

@@ -29,7 +29,7 @@ def pay_purses(*, result: Result, method: Method | None, by: Person, at: datetim
         raise NotYet(_("Purses are paid of released results that count; this one does not."))
     return [
         pay_purse(
-            entry=line.placing.entry,
+            entry=line.entry,
             cents=line.left,
             words=f"{place_said(line.placing.place)}, {result.show_class.name}"[:120],
             key=line.next_key,
@@ -38,5 +38,5 @@ def pay_purses(*, result: Result, method: Method | None, by: Person, at: datetim
             at=at,
         )
         for line in purses_of(result)
-        if line.left > 0
+        if line.placing and line.left > 0
     ]

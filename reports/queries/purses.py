@@ -3,23 +3,33 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from uuid import NAMESPACE_URL, UUID, uuid5
+from uuid import UUID
 
 from entries.models import Entry, Posting
-from entries.queries.money_pages import amount_of
+from entries.queries.purses import purse_paid, purses_of_no_class
 from judging.models import Placing, Result
 from showrun.shows.models import Show, ShowClass
 
 
 @dataclass(frozen=True)
 class PurseLine:
-    """One entry's purse in a class [cents]; above nothing `left` is to be paid."""
+    """One entry's purse in a class [cents]; above nothing `left` is to be paid.
 
-    placing: Placing
-    due: int
+    `placing` is None for an entry that was paid and has no place in the version that counts;
+    `of_no_class` are purses paid to the entry by hand that may have been meant for this one.
+    """
+
+    entry: Entry
+    placing: Placing | None
     paid: int
     postings: list[Posting]
+    of_no_class: list[Posting]
     next_key: UUID
+
+    @property
+    def due(self) -> int:
+        """What the version that counts gives."""
+        return self.placing.purse_cents if self.placing else 0
 
     @property
     def left(self) -> int:
@@ -27,29 +37,23 @@ class PurseLine:
         return self.due - self.paid
 
 
-def purse_key(show_class: ShowClass, entry: Entry, turn: int) -> UUID:
-    """Return the key of an entry's purse in a class; `turn` counts corrections of it."""
-    return uuid5(NAMESPACE_URL, f"showrun:purse:{show_class.pk}:{entry.pk}:{turn}")
-
-
-def purse_line(placing: Placing, show_class: ShowClass) -> PurseLine:
-    """Return what a placing's purse is and what of it stands paid, by earlier versions too."""
-    posted: list[Posting] = []
-    while True:
-        key = purse_key(show_class, placing.entry, len(posted))
-        found = Posting.objects.filter(key=key).select_related("reversed_by").first()
-        if found is None:
-            break
-        posted.append(found)
-    standing = [one for one in posted if not hasattr(one, "reversed_by")]
-    paid = sum(amount_of(one) for one in standing)
-    return PurseLine(placing, placing.purse_cents, paid, standing, key)
+def _line(show_class: ShowClass, entry: Entry, placing: Placing | None) -> PurseLine:
+    paid = purse_paid(show_class, entry)
+    loose = purses_of_no_class(entry)
+    return PurseLine(entry, placing, paid.cents, paid.standing, loose, paid.next_key)
 
 
 def purses_of(result: Result) -> list[PurseLine]:
-    """Return the purses of a result, best place first, and what was paid by earlier versions."""
-    placings = result.placings.select_related("entry").order_by("place", "entry__number")
-    lines = [purse_line(one, result.show_class) for one in placings]
+    """Return the purses of a result, best place first, then what was paid to others before.
+
+    An earlier version, or the office by hand, may have paid an entry that has no place now.
+    """
+    placings = list(result.placings.select_related("entry").order_by("place", "entry__number"))
+    placed = [one.entry_id for one in placings]
+    purses = Posting.objects.filter(show=result.show_class.show_id, kind=Posting.Kind.PURSE)
+    others = Entry.objects.filter(pk__in=purses.values("entry")).exclude(pk__in=placed)
+    lines = [_line(result.show_class, one.entry, one) for one in placings]
+    lines += [_line(result.show_class, one, None) for one in others.order_by("number", "pk")]
     return [line for line in lines if line.due or line.paid]
 
 

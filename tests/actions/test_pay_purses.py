@@ -50,9 +50,9 @@ def test_each_placing_gets_its_purse_once(show: Show):
 def test_set_against_what_is_owed_it_stands_in_favor(show: Show):
     result = released(show)
     line = purses_of(result)[0]
-    before = balance_of(line.placing.entry)
+    before = balance_of(line.entry)
     pay(result, None)
-    assert balance_of(line.placing.entry) == before - line.due
+    assert balance_of(line.entry) == before - line.due
 
 
 def test_a_purse_undone_is_to_be_paid_again(show: Show):
@@ -75,6 +75,62 @@ def test_a_correction_pays_the_difference_and_takes_nothing_back(show: Show):
     assert [one.entry_id for one in made] == [second.entry_id]
     assert [line.left for line in purses_of(result)][:2] == [-500, 0]
     assert pay(result) == []
+
+
+def test_who_was_paid_and_has_no_place_now_stays_on_the_page(show: Show):
+    result = released(show)
+    first = purses_of(result)[0]
+    pay(result)
+    Placing.objects.filter(result=result, entry=first.entry).delete()
+    gone = purses_of(result)[-1]
+    assert (gone.entry, gone.placing, gone.due, gone.paid) == (first.entry, None, 0, first.due)
+    assert pay(result) == []
+    client = Client()
+    client.force_login(office_of(show))
+    page = client.get(reverse("reports:purses", args=[show.slug])).content.decode()
+    assert "More was paid than the version that counts gives" in page
+    reverse_posting(
+        posting=gone.postings[0], key=uuid4(), reason="Taken out", by=office_of(show), at=AT
+    )
+    assert first.entry not in [line.entry for line in purses_of(result)]
+
+
+def by_hand(client: Client, line, of: str, cents: int):
+    """Pay a purse on the entry's own page."""
+    where = reverse("entries:money-entry", args=[line.entry.pk])
+    form = {"key": str(uuid4()), "purse_of": of, "amount": str(cents // 100)}
+    form |= {"words": "Paid at the wagon", "method": "cash"}
+    typed = {f"purse-{name}": said for name, said in form.items()}
+    return client.post(where, {"do": "purse", **typed}, follow=True)
+
+
+def test_a_purse_paid_by_hand_is_not_paid_again(show: Show):
+    result = released(show)
+    line = purses_of(result)[0]
+    client = Client()
+    client.force_login(office_of(show))
+    page = client.get(reverse("entries:money-entry", args=[line.entry.pk])).content.decode()
+    assert f'<option value="{line.next_key}">Trail wagon</option>' in page
+    assert "The purse of which class?" in by_hand(client, line, "", 100).content.decode()
+    # Sent twice, as by an impatient finger, it is posted once.
+    for _ in range(2):
+        assert by_hand(client, line, str(line.next_key), line.due - 10000).status_code == 200
+    assert purses_of(result)[0].left == 10000
+    made = {one.entry_id: one for one in pay(result)}
+    assert made[line.entry.pk].lines.get(account="purse").amount_cents == 10000
+    assert [one.left for one in purses_of(result)] == [0, 0, 0]
+
+
+def test_a_purse_paid_by_hand_of_no_class_is_put_to_the_office(show: Show):
+    result = released(show)
+    line = purses_of(result)[0]
+    client = Client()
+    client.force_login(office_of(show))
+    by_hand(client, line, "none", line.due)
+    (loose,) = purses_of(result)[0].of_no_class
+    page = client.get(reverse("reports:purses", args=[show.slug])).content.decode()
+    assert f"without naming a class: {loose.number} (Paid at the wagon)." in page
+    assert purses_of(result)[1].of_no_class == []
 
 
 def test_only_a_released_result_that_counts_is_paid(show: Show):

@@ -117,6 +117,9 @@ def test_a_refused_form_comes_back_as_it_was_typed(
     assert not Posting.objects.exists()
 
 
+FIRST = {"purse_of": "none", "amount": "100", "words": "First place", "method": "transfer"}
+
+
 def test_what_each_form_does(entry: Entry, office: Person):
     """From the fee to the last dollar out, by the office's forms alone."""
     client = as_person(office)
@@ -129,7 +132,7 @@ def test_what_each_form_does(entry: Entry, office: Person):
         ("return", {}, -12000),
         ("refund", {"amount": "15", "reason": "A late start"}, -13500),
         ("travel", {"amount": "75", "method": ""}, -21000),
-        ("purse", {"amount": "100", "words": "First place", "method": "transfer"}, -21000),
+        ("purse", FIRST, -21000),
         ("pay-out", {"amount": "210", "method": "cash"}, 0),
         ("reverse", {"number": "3", "reason": "Nothing was broken"}, -1000),
     ):

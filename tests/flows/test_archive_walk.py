@@ -30,7 +30,7 @@ MADE_IDS = {
     "judging/actions/take_paper.py": "of the paper card's number, which stays where it is free",
     "reports/actions/insert_rows.py": "of ids that are taken here",
     "reports/actions/own_ways.py": "of ids that are taken here",
-    "reports/queries/purses.py": "of the class's and the entry's key: own_ways.posting_key",
+    "entries/queries/purses.py": "of the class's and the entry's key: own_ways.posting_key",
 }
 
 
