@@ -25,6 +25,7 @@ from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
 OF_THE_WAGON = ("wagon_name", "outfit", "history")
+AGREED = ("waiver_version", "waiver_agreed_at", "waiver_agreed_by")
 PARTICULARS = (
     *("frontage_ft", "depth_ft", "dietary_notes"),
     *("emergency_name", "emergency_phone"),
@@ -75,7 +76,8 @@ def change_entry(
         facts: dict[str, Any] = _told(before, wanted)
         if agree_to_waiver(entry, terms, agreed_by=waiver_agreed_by, at=at):
             facts["waiver"] = f"version {entry.waiver_version}, as {entry.waiver_agreed_by}"
-        entry.save()
+        # Only what is changed here: a rig adopted meanwhile stays.
+        entry.save(update_fields=[*wanted, *AGREED])
         facts |= _photo(entry, small, remove=remove_photo)
         if facts:
             _record(entry, by, at, facts, before)

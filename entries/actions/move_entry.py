@@ -11,7 +11,7 @@ from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
 
-_MOVED = ["status", "status_reason", "number", "spot", "offered_at", "take_up_by"]
+_MOVED = ["status", "status_reason", "number", "spot", "offered_at", "take_up_by", "left_at"]
 
 
 def lock_entry(entry: Entry) -> Entry:
@@ -40,6 +40,7 @@ def move_entry(
         entry.offered_at = at
     elif status is Status.WAITING:
         entry.offered_at = None
+    entry.left_at = at if status is Status.SCRATCHED else None
     entry.status, entry.status_reason, entry.take_up_by = status.value, reason, take_up_by
     entry.save(update_fields=_MOVED)
     record_change(

@@ -60,6 +60,7 @@ class Entry(RigFacts):
     photo = models.FileField(upload_to=entry_photo_name, max_length=160, blank=True)
     offered_at = models.DateTimeField(null=True, blank=True, help_text="Promoted from the list.")
     take_up_by = models.DateTimeField(null=True, blank=True)
+    left_at = models.DateTimeField(null=True, blank=True, help_text="The show, when scratched.")
 
     objects = EntryQuerySet.as_manager()
 

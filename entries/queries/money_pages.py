@@ -138,11 +138,5 @@ def online_to_look_at(show: Show) -> list[AuditEntry]:
 
 
 def left_on(entry: Entry) -> date | None:
-    """Return the day on which an entry left the show, by the record and the show's clock."""
-    if entry.status != Status.SCRATCHED:
-        return None
-    left = AuditEntry.objects.filter(
-        show=entry.show, verb=Status.SCRATCHED.value, subject=f"entry {entry.wagon_name}"
-    ).order_by("id")
-    last = left.last()
-    return last.at.astimezone(entry.show.tz).date() if last else None
+    """Return the day on which an entry left the show, on the show's clock."""
+    return entry.left_at.astimezone(entry.show.tz).date() if entry.left_at else None

@@ -16,7 +16,7 @@ from judging.queries.rigs import card_facts, facts_of
 from showrun.errors import Conflict, InvalidInput
 from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
-from showrun.shows.models import Person
+from showrun.shows.models import Person, Show
 
 NOTE_LONGEST = 300
 
@@ -100,7 +100,12 @@ def decline_rig(*, report: RigReport, note: str, by: Person, at: datetime) -> Ri
 
 
 def _hold(report: RigReport) -> RigReport:
-    """Keep the judges' phones waiting, as they keep each other, and look at the report again."""
+    """Keep the judges' phones waiting, as they keep each other, and look at the report again.
+
+    The show comes first, as in every change of an entry; its key stays free, because a phone
+    that already holds its judge writes rows that point to the show.
+    """
+    Show.objects.select_for_update(no_key=True).get(pk=report.judge.show_id)
     judges = Judge.objects.filter(show=report.judge.show_id).order_by("pk")
     # Any of them may be writing a first card of this entry just now.
     list(judges.select_for_update().values_list("pk", flat=True))

@@ -56,6 +56,19 @@ def test_only_what_is_given_changes(entry: Entry, exhibitor: Person, terms: Entr
     assert changed.status == Status.ENTERED
 
 
+def test_a_rig_adopted_while_it_was_being_changed_stays(
+    entry: Entry, exhibitor: Person, terms: EntryTerms, monkeypatch: pytest.MonkeyPatch
+):
+    def adopted_meanwhile(*args: Any, **kwargs: Any) -> dict[str, str]:
+        Entry.objects.filter(pk=entry.pk).update(tongue="stiff")
+        return {}
+
+    Entry.objects.filter(pk=entry.pk).update(tongue="drop")
+    monkeypatch.setattr("entries.actions.change_entry.faults_of_particulars", adopted_meanwhile)
+    changed = change(entry, exhibitor, changes={"frontage_ft": 50})
+    assert (changed.tongue, changed.frontage_ft) == ("stiff", 50)
+
+
 def test_all_faults_at_once_and_nothing_changed(
     entry: Entry, exhibitor: Person, terms: EntryTerms, files: Path
 ):

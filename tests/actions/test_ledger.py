@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from importlib import import_module
 from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
+from django.apps import apps
 from django.db.models import Sum
 
 from entries.actions.charge_entry import charge_entry, charge_everybody, charge_other
@@ -15,9 +17,10 @@ from entries.actions.refund_entry import keep_deposit_of, pay_out, refund_entry,
 from entries.actions.reverse_posting import reverse_posting
 from entries.actions.take_payment import take_payment
 from entries.actions.take_to_bank import bank_money
+from entries.actions.withdraw_entry import withdraw_entry
 from entries.models import Entry, EntryTerms, Posting, PostingLine
 from entries.queries.ledger import accounts_of, balance_of, balances_of, deposit_held, postings_of
-from entries.queries.money_pages import entry_balances, statement_of
+from entries.queries.money_pages import entry_balances, left_on, statement_of
 from entries.rules.ledger import Account, Method
 from entries.rules.places import Status
 from showrun.errors import Conflict, InvalidInput, NotYet
@@ -223,6 +226,23 @@ def test_the_day_of_leaving_decides(entry: Entry, office: Person, left_on: date,
     leave(entry)
     refund_entry(entry=entry, key=uuid4(), left_on=left_on, by=office, at=NOW)
     assert balance_of(entry) == 20000 - cents
+
+
+def test_the_day_of_leaving_is_the_wagons_own(entry: Entry, exhibitor: Person):
+    """A wagon of the same name that left later changes nothing of an earlier one's refund."""
+    namesake: Any = EntryFactory(show=entry.show, wagon_name=entry.wagon_name)
+    assert left_on(entry) is None
+    left = withdraw_entry(entry=entry, by=exhibitor, at=NOW)
+    withdraw_entry(entry=namesake, by=namesake.exhibitor, at=NOW + timedelta(days=4))
+    left.refresh_from_db()
+    assert left_on(left) == NOW.astimezone(entry.show.tz).date()
+
+
+def test_a_day_of_leaving_that_only_the_record_had_is_kept(entry: Entry, exhibitor: Person):
+    withdraw_entry(entry=entry, by=exhibitor, at=NOW)
+    Entry.objects.update(left_at=None)
+    import_module("entries.migrations.0005_when_an_entry_left").from_the_record(apps, None)
+    assert Entry.objects.get(pk=entry.pk).left_at == NOW
 
 
 def test_after_the_last_day_nothing_comes_back_but_what_the_office_gives(
