@@ -71,7 +71,7 @@ def answer_query(
         raise NotYet(
             _(
                 "The result is not corrected yet: correct the mark, compute a new version with "
-                "its reason, then answer."
+                "its reason, sign and release it, then answer."
             ),
             code="not-corrected",
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from django.db.models import Count
+from django.db.models import Count, Max
 
 from entries.models import Entry
 from entries.rules.money_words import dollars
@@ -30,11 +30,15 @@ class CallLine:
 
 @dataclass(frozen=True)
 class CallList:
-    """One class as it is called; `public` is the version that is out, if another one is."""
+    """One class as it is called; `public` is the version that is out, if another one is.
+
+    `newer` is the number of a version computed since, None where this is the newest.
+    """
 
     result: Result
     lines: list[CallLine]
     public: Result | None
+    newer: int | None
 
 
 def call_lists(show: Show, *, hands_needed: int) -> list[CallList]:
@@ -48,13 +52,20 @@ def call_lists(show: Show, *, hands_needed: int) -> list[CallList]:
         result.show_class_id: result
         for result in Result.objects.released().filter(show_class__in=list(newest))
     }
+    versions = Result.objects.filter(show_class__in=list(newest)).order_by()
+    latest = dict(versions.values_list("show_class").annotate(latest=Max("version")))
     placings: dict[int, list[Placing]] = {result.pk: [] for result in newest.values()}
     found = Placing.objects.filter(result__in=list(placings)).select_related("entry__exhibitor")
     for placing in found.order_by("-place", "entry__number"):
         placings[placing.result_id].append(placing)
     return [
-        CallList(result, _lines(result, placings[result.pk]), _other(result, public))
-        for result in newest.values()
+        CallList(
+            result,
+            _lines(result, placings[result.pk]),
+            _other(result, public),
+            latest[class_id] if latest[class_id] > result.version else None,
+        )
+        for class_id, result in newest.items()
     ]
 
 

@@ -110,6 +110,12 @@ def judges_needed(show: Show, cards: Iterable[ClassCard] | None = None) -> dict[
     return needed
 
 
+def engaged_by_section(show: Show) -> Counter[str]:
+    """Count the judges engaged for each section, by its code, without those who have left."""
+    engaged = Judge.sections.through.objects.filter(judge__show=show, judge__left_at__isnull=True)
+    return Counter(engaged.order_by().values_list("section__code", flat=True))
+
+
 class Miscount(NamedTuple):
     """A section of a wagon, by its number, with more or fewer judges than declared."""
 

@@ -47,11 +47,12 @@ def queries_put(entry: Entry, class_id: int) -> int:
 
 
 def corrected_since(query: ExhibitorQuery) -> bool:
-    """Say whether a newer version was computed after the query was put."""
+    """Say whether a newer version was computed after the query was put, and is public."""
     return Result.objects.filter(
         show_class=query.result.show_class_id,
         version__gt=query.result.version,
         computed_at__gte=query.asked_at,
+        released_at__isnull=False,
     ).exists()
 
 
@@ -67,7 +68,7 @@ def queries_of_show(show: Show) -> list[QueryLine]:
     found = found.select_related("result__show_class", "entry", "asked_by", "answered_by")
     queries = list(found.order_by(waits, "asked_at", "id"))
     newest: dict[int, list[tuple[int, datetime]]] = {}
-    versions = Result.objects.filter(show_class__show=show)
+    versions = Result.objects.filter(show_class__show=show, released_at__isnull=False)
     for class_id, version, at in versions.values_list("show_class", "version", "computed_at"):
         newest.setdefault(class_id, []).append((version, at))
     names = section_names(show)

@@ -24,6 +24,7 @@ from judging.models import (
     Section,
 )
 from judging.queries.cards import class_cards
+from judging.queries.panel import engaged_by_section, judges_needed
 from judging.queries.progress import held_events
 from judging.queries.window import window_of
 from judging.rules.round.events import Degree
@@ -112,7 +113,7 @@ def standing_of(show: Show, *, hands_needed: int) -> Standing:
     entered = _confirmed_in_classes(show)
     in_use = Section.objects.filter(scorecard__show=show, scorecard__in_use=True)
     names = dict(in_use.values_list("code", "name"))
-    needed = _judges_needed(declared.values())
+    needed = judges_needed(show, declared.values())
     window = window_of(show)
     classes = show.classes.values_list("pk", "name")
     judged = {class_id for _, class_id in entered if class_id in declared}
@@ -121,7 +122,7 @@ def standing_of(show: Show, *, hands_needed: int) -> Standing:
         entries_to_confirm=status[Status.ENTERED],
         has_scorecard=bool(names),
         classes_undeclared=tuple(name for pk, name in classes if pk not in declared),
-        judges=Judge.objects.filter(show=show).count(),
+        judges=Judge.objects.filter(show=show, left_at__isnull=True).count(),
         sections_short=_sections_short(show, names, needed),
         window_sized=window is not None,
         window_published=bool(window and window.published_at),
@@ -146,7 +147,7 @@ def unseen_concerns(show: Show) -> list[SafetyConcern]:
 
 def alarms_of(show: Show, standing: Standing) -> Alarms:
     """Return what calls for the office: unseen concerns, held events, entries in line."""
-    taken = standing.entries_confirmed + standing.entries_to_confirm
+    taken = Entry.objects.filter(show=show).holding_a_place().count()
     return Alarms(
         concerns=unseen_concerns(show),
         held=held_events(show),
@@ -168,15 +169,6 @@ def _confirmed_in_classes(show: Show) -> list[tuple[int, int]]:
     return list(pairs.values_list("entry_id", "show_class_id"))
 
 
-def _judges_needed(declared: Iterable[ClassCard]) -> dict[str, int]:
-    """Return how many judges must see each section: the most any class asks for."""
-    needed: dict[str, int] = {}
-    for card in declared:
-        for section in card.sections.all():
-            needed[section.code] = max(needed.get(section.code, 0), card.judges_per_section)
-    return needed
-
-
 def _wanted(
     entered: Iterable[tuple[int, int]], declared: Mapping[int, ClassCard]
 ) -> set[tuple[int, str]]:
@@ -188,8 +180,7 @@ def _wanted(
 def _sections_short(
     show: Show, names: Mapping[str, str], needed: Mapping[str, int]
 ) -> tuple[tuple[str, int, int], ...]:
-    engaged = Judge.sections.through.objects.filter(judge__show=show)
-    have = Counter(engaged.values_list("section__code", flat=True))
+    have = engaged_by_section(show)
     return tuple(
         (names.get(code, code), have[code], need)
         for code, need in needed.items()

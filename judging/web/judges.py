@@ -24,7 +24,7 @@ from judging.actions.engage_judge import (
 )
 from judging.models import Conflict, Judge, Scorecard, Seat
 from judging.queries.cards import card_of
-from judging.queries.panel import judges_needed, judges_of
+from judging.queries.panel import engaged_by_section, judges_needed, judges_of
 from judging.web.phones import name_scribe, phone_lines, shut_out
 from judging.web.setup_forms import ConflictForm, EngageForm
 from showrun.errors import InvalidInput, NotFound, ShowError
@@ -236,7 +236,7 @@ def _page(request: HttpRequest, show: Show, card: Scorecard | None, forms: Forms
         "here": "judges",
         "refresh_s": REFRESH_S,
         "lines": [_line(judge, card) for judge in engaged],
-        "short": _short(show, card, engaged) if engaged and card else [],
+        "short": _short(show, card) if engaged and card else [],
         "conflicts": conflicts,
         "broken": [line for line in conflicts if line.seated],
         "phones": phones,
@@ -273,19 +273,16 @@ def _conflicts(engaged: Iterable[Judge], seated: set[tuple[int, int]]) -> list[C
     ]
 
 
-def _short(show: Show, card: Scorecard, engaged: Iterable[Judge]) -> list[str]:
+def _short(show: Show, card: Scorecard) -> list[str]:
     """Say for which sections too few judges are engaged, before a draw fails on it."""
-    there: dict[str, int] = {}
-    for judge in engaged:
-        for section in judge.sections.all():
-            there[section.code] = there.get(section.code, 0) + 1
+    there = engaged_by_section(show)
     needed = judges_needed(show)
     return [
-        _engaged(there.get(section.code, 0)).format(
-            section=section.name, needed=needed[section.code], n=there.get(section.code, 0)
+        _engaged(there[section.code]).format(
+            section=section.name, needed=needed[section.code], n=there[section.code]
         )
         for section in card.sections.all()
-        if there.get(section.code, 0) < needed.get(section.code, 0)
+        if there[section.code] < needed.get(section.code, 0)
     ]
 
 

@@ -115,7 +115,8 @@ def _scorecard(c: Counts) -> Told:
 def _judges(c: Counts) -> Told:
     if not c.judges:
         return False, _("No judge is engaged yet.")
-    if c.sections_short:
+    # Who left after the cards were in, or was replaced where it mattered, is missed no more.
+    if c.sections_short and (c.seats_missing or not c.seats):
         name, have, need = c.sections_short[0]
         told = ngettext(
             "{section} needs {n} judge and has {have}.",

@@ -124,7 +124,12 @@ def test_corrected_needs_a_version_made_after_the_query(show):
     with pytest.raises(NotYet, match="not corrected yet"):
         answer(query, show, "corrected")
     change_marks(show, number=1, value=10, at=LATER)
-    sign_again(show, reason="Read again.", at=LATER)
+    newer = sign_again(show, reason="Read again.", at=LATER)
+    # The exhibitor could not see yet what the answer speaks of.
+    assert not queries_of_show(show)[0].corrected
+    with pytest.raises(NotYet, match="sign and release it"):
+        answer(query, show, "corrected", at=LATER)
+    release_result(result=newer, by=steward_of(show), at=LATER)
     assert queries_of_show(show)[0].corrected
     assert answer(query, show, "corrected", at=LATER).state == "corrected"
 

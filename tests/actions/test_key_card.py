@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import timedelta
 
 import pytest
@@ -23,7 +22,6 @@ from judging.models import (
     Card,
     CardMark,
     Device,
-    Judge,
     KeyedRow,
     Keying,
     PaperCard,
@@ -33,13 +31,13 @@ from judging.models import (
     Scorecard,
 )
 from judging.queries.devices import device_by_token
-from judging.queries.keyings import card_lines, keyed_card_by_id, keyed_from_paper
+from judging.queries.keyings import card_lines, keyed_from_paper
 from judging.queries.panel import judges_of, judges_with_phones
 from judging.queries.progress import progress_of
 from judging.queries.visit_times import visit_times
 from judging.rules.round.keying import State
 from showrun.errors import Conflict, InvalidInput, NotFound
-from showrun.shows.models import AuditEntry, Show
+from showrun.shows.models import AuditEntry
 from tests.judged_show import (
     AT,
     build_show,
@@ -52,45 +50,10 @@ from tests.judged_show import (
     pair,
     rows_of,
     send,
-    steward_of,
 )
+from tests.paper_card import Paper
 
 pytestmark = pytest.mark.django_db
-
-
-class Paper:
-    """A card on paper at the first wagon of J1, and the two people who key it."""
-
-    def __init__(self) -> None:
-        self.show: Show = build_show()
-        draw_panel(self.show)
-        self.judge: Judge = judge_of(self.show, "J1")
-        self.entry: Entry = self.judge.seats.latest("entry__number").entry
-        (self.card,) = issue_cards(judge=self.judge, entries=[self.entry], at=AT)
-        self.one, self.two = office_of(self.show), steward_of(self.show)
-        self.rows = rows_of(self.judge, self.entry)
-
-    def typed(self, value: str = "7", **other: str) -> dict[str, str]:
-        rows = {f"row:{row.code}": value for row in self.rows}
-        return {**rows, "signed": "yes", **{k.replace("__", ":"): v for k, v in other.items()}}
-
-    def key(self, by, typed: Mapping[str, str] | None = None):
-        return key_card(card=self.card, typed=typed or self.typed(), by=by, at=AT)
-
-    def key_twice(self, first=None, second=None):
-        self.key(self.one, first)
-        return self.key(self.two, second or first)
-
-    def take(self):
-        return take_card(card=self.card, by=self.two, at=AT)
-
-    def marks(self) -> dict[str, str]:
-        found = CardMark.objects.filter(card__judge=self.judge, card__entry=self.entry)
-        return {m.criterion.code: f"{m.state} {m.value}" for m in found.select_related("criterion")}
-
-    @property
-    def state(self) -> State:
-        return keyed_card_by_id(self.card.pk).state
 
 
 @pytest.fixture
@@ -311,61 +274,6 @@ def test_a_card_of_an_older_version_is_refused(paper: Paper) -> None:
     assert [line.keyed.card for line in lines if line.keyed] == [paper.card]
     (new,) = issue_cards(judge=paper.judge, entries=[paper.entry], at=AT)
     assert new != paper.card
-
-
-def test_starting_over_keeps_what_was_keyed_and_lets_new_values_in(paper: Paper) -> None:
-    with pytest.raises(Conflict, match="Nobody has keyed"):
-        start_over(card=paper.card, reason="Why not.", by=paper.one, at=AT)
-    paper.key_twice(paper.typed("5") | {"signed": "no"})
-    paper.take()
-    with pytest.raises(InvalidInput):
-        start_over(card=paper.card, reason="  ", by=paper.one, at=AT)
-    again = start_over(card=paper.card, reason="Wrong card read.", by=paper.one, at=AT)
-    assert again.state is State.NOT_KEYED
-    assert keyed_from_paper(paper.show) == {}
-    paper.key_twice(paper.typed("6"))
-    assert paper.take().handed_in
-    assert set(paper.marks().values()) == {"marked 6.00"}
-    assert Keying.objects.count() == 4
-    assert AuditEntry.objects.get(verb="started over").reason == "Wrong card read."
-
-
-def test_a_card_keyed_anew_loses_what_the_paper_does_not_say(paper: Paper) -> None:
-    row, section = paper.rows[0].code, paper.rows[0].section.code
-    paper.key_twice({**paper.typed("5"), f"remark:{section}": "Of another wagon."})
-    assert paper.take().handed_in
-    start_over(card=paper.card, reason="Another card was read.", by=paper.one, at=AT)
-    # The card is open again: half a correction must not stand as the judge's word.
-    assert Card.objects.get().handed_in_at is None
-    line = AuditEntry.objects.get(verb="started over")
-    assert line.before["handed_in_by_paper"] is True
-    paper.key_twice(paper.typed("6", **{f"row__{row}": "."}))
-    taken = paper.take()
-    assert (taken.held, taken.handed_in, taken.lacking) == (0, False, 1)
-    assert paper.marks()[row] == "empty None"
-    assert set(paper.marks().values()) == {"empty None", "marked 6.00"}
-    assert Remark.objects.get().text == ""
-    before = RoundEvent.objects.count()
-    again = paper.take()
-    assert (again.held, again.handed_in, again.lacking) == (0, False, 1)
-    assert RoundEvent.objects.count() == before
-
-
-def test_keying_anew_leaves_a_phones_mark_and_hand_in_alone(paper: Paper) -> None:
-    row = paper.rows[0].code
-    phone, _ = pair(paper.judge)
-    send(phone, [mark(paper.entry, row, 3)])
-    paper.key_twice(paper.typed("3", **{f"row__{row}": "."}))
-    assert paper.take().handed_in
-    start_over(card=paper.card, reason="Look again.", by=paper.one, at=AT)
-    send(phone, [hand_in(paper.entry)])
-    paper.key_twice(paper.typed("3", **{f"row__{row}": "."}))
-    paper.take()
-    assert paper.marks()[row] == "marked 3.00"
-    start_over(card=paper.card, reason="And again.", by=paper.one, at=AT)
-    assert Card.objects.get().handed_in_at == AT
-    last = AuditEntry.objects.filter(verb="started over").latest("pk")
-    assert last.before["handed_in_by_paper"] is False
 
 
 def test_a_judge_who_lost_the_seat_keys_nothing(paper: Paper) -> None:

@@ -32,7 +32,6 @@ from judging.actions.version_scorecard import new_version
 from judging.models import Card, CardMark, Placing, Question, Result, RigReport, RoundEvent
 from showrun.shows.models import AuditEntry, Show
 from tests import card_versions
-from tests.actions.test_key_card import Paper
 from tests.judged_show import (
     AT,
     answer,
@@ -52,6 +51,7 @@ from tests.judged_show import (
     send,
     steward_of,
 )
+from tests.paper_card import Paper
 from tests.round_events import rig_found
 from tests.small_card import RIGS
 

@@ -15,8 +15,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from entries.actions.decide_entry import scratch_entry
+from judging.actions.engage_judge import judge_leaves
 from judging.actions.pair_device import pair_device
 from judging.models import Conflict, Device, Judge, PairingCode
+from judging.queries.stages import standing_of
 from judging.web.phones import ago
 from showrun.shows.models import AuditEntry, Person, Show
 from tests.judged_show import (
@@ -161,6 +163,11 @@ def test_too_few_judges_for_a_section_are_named_before_the_draw():
     assert "Harness: each wagon is seen by 3, and 1 judge is engaged for it." in read(show)
     add_judges(show, 2)
     assert "Too few judges" not in read(show)
+    judge_leaves(judge=judge_of(show, "J2"), reason="Ill.", by=office_of(show), at=AT)
+    assert "Harness: each wagon is seen by 3, and 2 judges are engaged for it." in read(show)
+    standing = standing_of(show, hands_needed=2)
+    assert ("Harness", 2, 3) in standing.sections_short
+    assert standing.judges == 2
 
 
 # --- Conflicts -----------------------------------------------------------------------------

@@ -173,6 +173,9 @@ def test_entries_in_line_and_held_events_are_told(client: Client):
     assert "1 entry on the wait list</a>; 1 place is free." in text
     Entry.objects.filter(show=show, number=2).update(status="entered")
     assert "1 entry</a> not confirmed." in page(client, show)
+    # A place on offer is held for who may take it up.
+    Entry.objects.filter(show=show, number=2).update(status="offered", take_up_by=AT)
+    assert "; 1 place is free." in page(client, show)
 
 
 def test_a_quiet_show_has_no_alarm(client: Client):

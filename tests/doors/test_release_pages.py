@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from judging.actions.compute_result import compute_result
 from judging.actions.release_result import release_result
 from judging.actions.set_release_hour import set_release_hour
 from judging.models import Result, Signature
@@ -162,6 +163,15 @@ def test_it_says_before_when_nothing_is_read_out_and_stops_saying_so(show):
     text = read(announcer, call_list(show))
     assert "Not released" not in text
     assert "First place" in text
+
+
+def test_a_version_computed_since_is_told_before_the_older_is_read_out(show):
+    result = released(show)
+    assert "Ask the office" not in read(announcer_of(show), call_list(show))
+    change_marks(show, number=2, value=10, at=LATER)
+    compute_result(show_class=result.show_class, by=office_of(show), at=LATER, reason="Read again.")
+    text = read(announcer_of(show), call_list(show))
+    assert "Ask the office before reading this out:</strong> version 2 was computed since" in text
 
 
 def test_a_signed_correction_is_marked_while_the_former_version_is_public(show):

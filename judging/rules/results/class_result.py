@@ -21,7 +21,7 @@ from judging.rules.results.section_points import SectionPoints, Totals
 from judging.rules.results.sureness import Sureness, how_sure
 
 # Changes whenever the same marks could give another result.
-RULE_VERSION = "4"
+RULE_VERSION = "5"
 
 
 @dataclass(frozen=True)

@@ -98,7 +98,8 @@ def rank_uncertainty(
     if math.isfinite(estimates.df):
         noise *= np.sqrt(estimates.df / rng.chisquare(estimates.df, size=(draws, 1)))
     drawn = mean + noise
-    order = np.argsort(-drawn, axis=1, kind="stable")
+    # Who ties in a draw goes in any order, not in that of the entries.
+    order = np.lexsort((rng.random((draws, n)), -drawn), axis=1)
     places = np.empty((draws, n), dtype=np.intp)
     np.put_along_axis(places, order, np.broadcast_to(np.arange(1, n + 1), (draws, n)), axis=1)
     tail = (1.0 - level) / 2.0

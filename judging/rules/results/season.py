@@ -172,7 +172,8 @@ def standings(
     -----
     Of shows with equal points the one with the better places counts. Equal totals are parted by
     the number of firsts in the shows that count, then of seconds, and so on; still equal, they
-    share the place and the next one is left out. A shared first is a first.
+    share the place and the next one is left out. A shared first is a first. Of an exhibitor's own
+    wagons in a class the best placed counts; where two of them share a place, one share counts.
 
     Source
     ------

@@ -14,8 +14,11 @@ import scipy
 from judging.rules.results.crossed import CrossedFit
 from judging.rules.results.effects import AdditiveFit
 from judging.rules.results.labels import Floats
+from judging.rules.results.reml import LEAST_RATIO
 
 TOLD_APART = 0.95
+# A variance below this share of the squared figures is what rounding leaves of none.
+ROUNDING = 1e-20
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,8 +88,9 @@ def of_sections(fits: Mapping[str, AdditiveFit], judges: Mapping[str, int]) -> E
     Raises
     ------
     ValueError
-        When there is no section, a section's judges do not link its entries, or one leaves no
-        degrees of freedom: then these marks do not say how sure anything is.
+        When there is no section, a section's judges do not link its entries, one leaves no
+        degrees of freedom, or the judges differ nowhere by more than a constant: then these marks
+        do not say how sure anything is.
 
     Notes
     -----
@@ -125,6 +129,7 @@ def of_sections(fits: Mapping[str, AdditiveFit], judges: Mapping[str, int]) -> E
         covariance += part
         squares += mean_variance(part) ** 2 / fit.df
     whole = mean_variance(covariance)
+    _demand_errors(whole, ROUNDING, value)
     df = whole**2 / squares if squares > 0.0 else math.inf
     return Estimates(tuple(common), value, covariance, df)
 
@@ -144,7 +149,8 @@ def of_crossed(fit: CrossedFit) -> Estimates:
     Raises
     ------
     ValueError
-        When judges do not link the entries, or the errors cannot be told.
+        When judges do not link the entries, or the errors cannot be told, also because the judges
+        differ nowhere by more than a constant.
 
     Example
     -------
@@ -155,7 +161,19 @@ def of_crossed(fit: CrossedFit) -> Estimates:
     """
     if not fit.connected or not math.isfinite(fit.variance_residual):
         raise ValueError(" ".join(fit.cannot_tell))
-    return Estimates(fit.entries, fit.entry_effect, fit.entry_covariance(), float(fit.residual_df))
+    covariance = fit.entry_covariance()
+    # The search for the variances does not go lower than this.
+    _demand_errors(fit.variance_residual, LEAST_RATIO, fit.entry_effect)
+    return Estimates(fit.entries, fit.entry_effect, covariance, float(fit.residual_df))
+
+
+def _demand_errors(variance: float, least: float, value: Floats) -> None:
+    """Refuse marks that agree to the point; no spread seen is no proof that there is none."""
+    if variance <= least * float(np.square(value).max(initial=0.0)):
+        raise ValueError(
+            "How sure the places are cannot be told: each judge differs from the others by the "
+            "same points at every entry, so nothing shows how far a mark may be off."
+        )
 
 
 def chances_ahead(estimates: Estimates) -> Floats:

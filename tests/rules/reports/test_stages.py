@@ -127,6 +127,13 @@ def test_a_section_with_too_few_judges_is_named_with_its_counts():
     )
 
 
+def test_a_judge_who_left_is_not_missed_where_every_seat_is_taken():
+    counts = replace(counts_before("judging"), sections_short=(("Harness", 2, 3),))
+    assert told(counts, "judges")[0] is State.DONE
+    missed = replace(counts, seats_missing=1)
+    assert told(missed, "judges") == (State.NOW, "Harness needs 3 judges and has 2.")
+
+
 @pytest.mark.parametrize(("begun", "way_out"), [(0, "draw the panel again"), (1, "mend the panel")])
 def test_seats_missing_after_the_draw_name_the_way_out(begun: int, way_out: str):
     counts = replace(counts_before("window"), seats_missing=2, cards_begun=begun)

@@ -211,6 +211,27 @@ def test_what_cannot_be_told_is_refused_by_name() -> None:
         simultaneous_differences(Estimates(("A",), np.ones(1), np.eye(1), 5))
 
 
+def test_marks_that_agree_to_the_point_are_no_proof_of_an_order() -> None:
+    """No spread among judges is not certainty: nothing shows how far a mark may be off."""
+    alike = np.array([[7.3, 6.3, 8.3], [5.1, 4.1, 6.1], [2.9, 1.9, 3.9], [0.1, -0.9, 1.1]])
+    entry, judge = (axis.ravel() for axis in np.indices(alike.shape))
+    with pytest.raises(ValueError, match="same points at every entry"):
+        of_sections({"all": fit_additive(entry, judge, alike.ravel())}, {"all": 3})
+    with pytest.raises(ValueError, match="same points at every entry"):
+        of_crossed(fit_crossed(entry, judge, alike.ravel()))
+    # The least that marks in steps of a tenth can differ by is told from rounding.
+    alike[0, 0] += 0.1
+    assert of_sections({"all": fit_additive(entry, judge, alike.ravel())}, {"all": 3}).df > 0
+
+
+def test_who_ties_has_the_same_places_within_reach() -> None:
+    tied = Estimates(("A", "B", "C"), np.array([5.0, 5.0, 1.0]), np.zeros((3, 3)), 8)
+    found = rank_uncertainty(tied, shrunk=True)
+    assert found.low.tolist() == [1, 1, 3]
+    assert found.high.tolist() == [2, 2, 3]
+    np.testing.assert_allclose(found.first, [0.5, 0.5, 0.0], atol=0.03)
+
+
 def test_one_entry_is_first() -> None:
     found = rank_uncertainty(Estimates(("A",), np.ones(1), np.eye(1), 5))
     assert (found.low.tolist(), found.high.tolist(), found.first.tolist()) == ([1], [1], [1.0])
