@@ -1,4 +1,4 @@
-"""Mail every offered place to its exhibitor once; the record says that it was done."""
+"""Mail every offered place to its exhibitor once; the record says when it was set about."""
 
 from __future__ import annotations
 
@@ -21,7 +21,8 @@ from showrun.shows.models import AuditEntry, Show
 
 log = structlog.get_logger(__name__)
 
-MAILED = "mailed the offer"
+# Written before the mail goes, since two workers must not both send it.
+MAILING = "mailing the offer"
 NOT_MAILED = "could not mail the offer"
 TRIES = 5
 
@@ -47,13 +48,13 @@ def _claim(entry: Entry, at: datetime) -> bool:
     if entry.status != Status.OFFERED or deadline is None or ran_out(deadline, at):
         return False
     lines = AuditEntry.objects.filter(
-        show=entry.show_id, verb__in=[MAILED, NOT_MAILED], after__entry=entry.pk
+        show=entry.show_id, verb__in=[MAILING, NOT_MAILED], after__entry=entry.pk
     )
     of_this = [line.verb for line in lines if line.after == _offer(entry)]
-    tries = of_this.count(MAILED)
+    tries = of_this.count(MAILING)
     if tries > of_this.count(NOT_MAILED) or tries >= TRIES:
         return False
-    _record(entry, MAILED, at)
+    _record(entry, MAILING, at)
     return True
 
 

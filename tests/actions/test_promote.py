@@ -9,7 +9,7 @@ import pytest
 from django.core import mail
 
 from entries.actions.decide_entry import confirm_entry, put_on_wait_list, scratch_entry
-from entries.actions.mail_offers import MAILED, NOT_MAILED, TRIES, mail_offers
+from entries.actions.mail_offers import MAILING, NOT_MAILED, TRIES, mail_offers
 from entries.actions.promote import decline, lapse_due, offer_next, promote, take_up
 from entries.actions.withdraw_entry import withdraw_entry
 from entries.models import Entry, EntryTerms, Posting
@@ -211,7 +211,7 @@ def test_an_offer_is_mailed_once(line: list[Entry], settings: Any):
     text = str(sent.body)
     assert "Saturday, May 3, 2127, 9:00 AM MDT" in text
     assert f"https://show.example/entries/{line[3].pk}/\n" in text
-    assert AuditEntry.objects.filter(verb=MAILED).count() == 1
+    assert AuditEntry.objects.filter(verb=MAILING).count() == 1
 
 
 @pytest.mark.usefixtures("terms")
