@@ -192,3 +192,76 @@ def test_one_event_the_server_cannot_read_does_not_hold_up_the_others(phone, liv
     phone.page.get_by_role("button", name="Send them again").click()
     phone.expect_waiting(0)
     assert set(phone.server_marks(entry)) == set(rows[:5])
+
+
+class Refuses:
+    """Answers whatever has one of these touches in it as our server would refuse it."""
+
+    def __init__(self) -> None:
+        self.bad: set[str] = set()
+        self.asked = 0
+
+    def __call__(self, route: Route) -> None:
+        self.asked += 1
+        sent = {event["id"] for event in json.loads(route.request.post_data or "")["events"]}
+        if not self.bad & sent:
+            route.continue_()
+            return
+        body = json.dumps({"code": "invalid-input", "detail": "See the fields.", "status": 422})
+        route.fulfill(status=422, content_type="application/problem+json", body=body)
+
+
+def test_a_touch_refused_is_set_aside_only_when_a_later_one_is_taken(phone, live_show):
+    entry = paired(phone, live_show, "lindqvist")
+    phone.open_card(entry)
+    rows = phone.empty_rows()
+    phone.expect_all_taken()
+    refuses = Refuses()
+    phone.page.route(EVENTS, lambda route: route.abort())
+    phone.mark(rows[0], "5")
+    refuses.bad.add(phone.kept()[-1]["id"])
+    phone.page.unroute(EVENTS)
+    phone.page.route(EVENTS, refuses)
+    # Nothing else goes: it may be the touch, or the server. The round is asked for all the same.
+    with phone.page.expect_response("**/api/v1/device/round"):
+        phone.sync()
+    assert [one["status"] for one in phone.kept()] == ["unsent"]
+    phone.mark(rows[1], "6")
+    phone.expect_waiting(1)
+    assert [one["status"] for one in phone.kept()] == ["stuck", "applied"]
+    # Later marks do not wait for it, and asked for the round it is tried once more.
+    phone.mark(rows[2], "7")
+    phone.expect_waiting(1)
+    before = refuses.asked
+    phone.sync()
+    for _ in range(100):
+        if refuses.asked > before:
+            break
+        phone.page.wait_for_timeout(50)
+    assert [one["status"] for one in phone.kept()] == ["stuck", "applied", "applied"]
+    refuses.bad.clear()
+    phone.to_phone()
+    phone.page.get_by_role("button", name="Send now").click()
+    phone.expect_waiting(0)
+    assert phone.server_marks(entry)[rows[0]]["value"] == "5"
+
+
+def test_what_was_set_aside_is_tried_again_when_the_page_is_opened(phone, live_show):
+    entry = paired(phone, live_show, "penhallow")
+    phone.open_card(entry)
+    rows = phone.empty_rows()
+    phone.expect_all_taken()
+    refuses = Refuses()
+    phone.page.route(EVENTS, lambda route: route.abort())
+    phone.mark(rows[0], "5")
+    phone.mark(rows[1], "6")
+    refuses.bad.add(phone.kept()[0]["id"])
+    phone.page.unroute(EVENTS)
+    phone.page.route(EVENTS, refuses)
+    phone.sync()
+    phone.expect_waiting(1)
+    assert [one["status"] for one in phone.kept()] == ["stuck", "applied"]
+    phone.page.unroute(EVENTS)
+    phone.reload()
+    phone.expect_waiting(0)
+    assert phone.server_marks(entry)[rows[0]]["value"] == "5"

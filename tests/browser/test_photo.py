@@ -130,6 +130,16 @@ REFUSALS = [
 ]
 
 
+def test_a_400_of_a_proxy_leaves_a_photo_to_be_sent_later(phone, live_show):
+    _, row = open_wagon(phone, live_show, "penhallow")
+    phone.page.route(PHOTOS, lambda route: route.fulfill(status=400, body="Bad Request"))
+    with phone.page.expect_response(PHOTOS):
+        phone.photograph(row)
+    phone.page.wait_for_timeout(300)
+    assert {one["status"] for one in kept_photos(phone.page)} == {"unsent"}
+    expect(phone.page.locator("#sync")).to_contain_text("1 photo waits")
+
+
 @pytest.mark.parametrize(("status", "code", "words"), REFUSALS)
 def test_a_refused_photo_says_why_and_can_be_removed(phone, live_show, status, code, words):
     def refuse(route: Route) -> None:

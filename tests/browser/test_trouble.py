@@ -85,6 +85,31 @@ def test_a_gate_of_the_network_that_answers_401_does_not_unpair(phone, live_show
     phone.expect_waiting(0)
 
 
+PROXY = {"content_type": "text/html", "body": "<h1>400 Bad Request</h1>"}
+PROXY_JSON = {"content_type": "application/json", "body": '{"error": "bad request"}'}
+CUT_OFF = {
+    "content_type": "application/problem+json",
+    "body": '{"code": "parse-error", "detail": "This request cannot be read.", "status": 400}',
+}
+
+
+@pytest.mark.parametrize("answer", [PROXY, PROXY_JSON, CUT_OFF], ids=["page", "json", "cut off"])
+def test_a_400_that_passes_sets_nothing_aside(phone, live_show, answer):
+    entry = empty_card(phone, live_show, "lindqvist")
+    phone.expect_all_taken()
+    phone.page.route(EVENTS, lambda route: route.fulfill(status=400, **answer))
+    rows = phone.empty_rows()
+    phone.mark(rows[0], "8")
+    phone.mark(rows[1], "7")
+    hear_an_answer(phone)
+    phone.expect_waiting(2)
+    assert [one["status"] for one in phone.kept()] == ["unsent"] * 2
+    phone.page.unroute(EVENTS)
+    phone.sync()
+    phone.expect_waiting(0)
+    assert set(rows[:2]) <= set(phone.server_marks(entry))
+
+
 def test_a_gate_that_answers_200_with_a_page_is_not_taken_for_the_server(phone, live_show):
     empty_card(phone, live_show, "penhallow")
     gate = {"status": 200, "content_type": "text/html", "body": "<h1>Welcome</h1>"}

@@ -2,7 +2,8 @@
 
 import * as outbox from "./outbox.ts";
 import { addPhoto, notePhoto, photosOf, removePhoto } from "./photo_store.ts";
-import { ask } from "./reach.ts";
+import { ask, refusal } from "./reach.ts";
+import type { Reply } from "./reach.ts";
 import type { DeviceRecord, Photo } from "./types.ts";
 
 const LOCK = "showrun-round-photos";
@@ -10,8 +11,8 @@ const FIRST_WAIT_S = 5;
 const LONGEST_WAIT_S = 300;
 /** A photo is long for a weak signal. */
 const PATIENCE_MS = 90_000;
-/** Sent again, it would be refused again: by these the judge decides. */
-const REFUSED = [400, 404, 409, 413, 422];
+const TOO_BIG = 413;
+const REFUSED = [400, 404, 409, 422];
 
 export class Album {
   photos: Photo[] = [];
@@ -86,15 +87,15 @@ export class Album {
     const reply = await ask("/api/v1/device/photos", { token, form, wait_ms: PATIENCE_MS });
     if (reply.reached && (reply.status === 200 || reply.status === 201)) {
       await notePhoto(id, { status: "sent", jpeg: null, reason: "" });
-    } else if (reply.reached && REFUSED.includes(reply.status)) {
+    } else if (reply.reached && isRefused(reply)) {
       await notePhoto(id, {
         status: "refused",
         code: reply.body?.code ?? "",
         reason: reply.body?.detail ?? "",
       });
     } else {
-      if (reply.reached && reply.status === 401 && reply.body) {
-        await outbox.shutOut(device.id, reply.body.code ?? "device-unknown");
+      if (reply.reached && reply.status === 401 && refusal(reply)) {
+        await outbox.shutOut(device.id, refusal(reply));
       }
       this.#rest(reply.reached ? reply.retry_after_s : 0);
       return false;
@@ -109,6 +110,10 @@ export class Album {
     this.#wait_s = Math.min(this.#wait_s * 2, LONGEST_WAIT_S);
   }
 }
+
+/** Whether it would be refused again, sent again: then the judge decides. */
+const isRefused = (reply: Reply) =>
+  reply.status === TOO_BIG || (REFUSED.includes(reply.status) && refusal(reply) !== "");
 
 /** Run the work while no other tab does. */
 async function alone(work: () => Promise<void>): Promise<void> {

@@ -3,7 +3,6 @@
 import { rowsApart } from "./card.ts";
 import { h } from "./draw.ts";
 import { gettext, ngettext, ownLanguage, pgettext } from "./language.ts";
-import * as outbox from "./outbox.ts";
 import { reasonWords } from "./reasons.ts";
 import { markWords, touchWords, wagonPieces } from "./words.ts";
 import type { Round } from "./round.ts";
@@ -108,13 +107,6 @@ export function drawHeld(round: Round): HTMLElement | null {
 export function drawStuck(round: Round): HTMLElement | null {
   const stuck = round.waiting.filter(({ status }) => status === "stuck");
   if (!stuck.length) return null;
-  const again = () =>
-    outbox
-      .lineUp(
-        stuck.map(({ id }) => id),
-        "unsent",
-      )
-      .then(() => round.sync.nudge(0));
   return h(
     "section",
     { id: "stuck" },
@@ -125,6 +117,6 @@ export function drawStuck(round: Round): HTMLElement | null {
       {},
       stuck.map((event) => drawEvent(round, event)),
     ),
-    h("button", { type: "button", class: "plainly", onclick: again }, gettext("Send them again")),
+    h("button", { type: "button", class: "plainly", onclick: () => round.sync.nudge(0) }, gettext("Send them again")),
   );
 }

@@ -74,6 +74,11 @@ export function unsent(device: number, limit: number): Promise<StoredEvent[]> {
   );
 }
 
+/** Return the touches of a pairing that were set aside, by its count. */
+export function stuck(device: number): Promise<StoredEvent[]> {
+  return keeper.run((db) => db.getAllFromIndex("events", "by_status", span(device, "stuck")));
+}
+
 /** Count the touches of a pairing that the server has not taken. */
 export function countWaiting(device: number): Promise<number> {
   return keeper.run(async (db) => {

@@ -4,7 +4,7 @@ import { h } from "./draw.ts";
 import { gettext, ngettext, pgettext } from "./language.ts";
 import { askToStay, pair, tidyCode } from "./pair.ts";
 import * as outbox from "./outbox.ts";
-import { SHUT_OUT } from "./sync.ts";
+import { SHUT_OUT } from "./restored.ts";
 import { roundWords } from "./words.ts";
 import type { Round } from "./round.ts";
 

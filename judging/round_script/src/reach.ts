@@ -25,6 +25,15 @@ function patience(wait_ms: number): AbortSignal {
   return control.signal;
 }
 
+/** What a proxy may have made of a request of ours, whole when it was sent. */
+const CUT_ON_THE_WAY = "parse-error";
+
+/** @returns why our server refused, by its code; "" where it did not, or something else answered */
+export function refusal({ status, body }: Reply): string {
+  const code = status >= 400 && typeof body?.code === "string" ? body.code : "";
+  return code === CUT_ON_THE_WAY ? "" : code;
+}
+
 interface Question {
   token?: string;
   etag?: string;

@@ -11,6 +11,9 @@ import type { KeptBundle, Outcome, StoredEvent } from "./types.ts";
 /** The server's code for a token it never gave, or no longer knows to have given. */
 export const UNKNOWN = "device-unknown";
 
+/** The office has shut the phone out: what it holds is still taken, and kept for the office. */
+export const SHUT_OUT = "device-shut-out";
+
 const WAITING: StoredEvent["status"][] = ["unsent", "stuck"];
 const isDelivered = ({ status }: StoredEvent) => !WAITING.includes(status);
 

@@ -3,9 +3,9 @@
 import { batteryPercent } from "./battery.ts";
 import { language } from "./language.ts";
 import * as outbox from "./outbox.ts";
-import { ask } from "./reach.ts";
+import { ask, refusal } from "./reach.ts";
 import type { Reply } from "./reach.ts";
-import { UNKNOWN, lineUpLost } from "./restored.ts";
+import { SHUT_OUT, lineUpLost } from "./restored.ts";
 import type { DeviceRecord, Outcome, StoredEvent } from "./types.ts";
 
 const LOCK = "showrun-round-sync";
@@ -13,17 +13,18 @@ const BATCH = 40;
 const SAVE_PAUSE_MS = 400;
 const FIRST_WAIT_S = 2;
 const LONGEST_WAIT_S = 60;
-const TOO_BIG_OR_BAD = [400, 413, 422];
-/** The office has shut the phone out: what it holds is still taken, and kept for the office. */
-export const SHUT_OUT = "device-shut-out";
+const TOO_BIG = 413;
+const BAD = [400, 422];
 
 /**
- * What one attempt came to: `odd` when a touch did not simply take effect, `shut` when the office
- * has shut the phone out, `wait_s` when the server asked to be left alone.
+ * What one attempt came to: `odd` when a touch did not simply take effect, `heard` when our server
+ * answered even so, `shut` when the office has shut the phone out, `wait_s` when the server asked
+ * to be left alone.
  */
 export interface Attempt {
   ok: boolean;
   odd?: boolean;
+  heard?: boolean;
   shut?: boolean;
   wait_s?: number;
 }
@@ -121,10 +122,10 @@ async function attempt(look: boolean): Promise<Attempt> {
   let lost = false;
   for (const device of await outbox.devices()) {
     if (device.shut && device.shut !== SHUT_OUT) continue;
-    const sent = await sendAll(device);
+    const sent = await sendAll(device, look);
     all.ok &&= sent.ok;
     all.wait_s = Math.max(all.wait_s ?? 0, sent.wait_s ?? 0);
-    if (!sent.ok || device.shut || sent.shut || device.id !== active) continue;
+    if (!(sent.ok || sent.heard) || device.shut || sent.shut || device.id !== active) continue;
     if (!look && !sent.odd && (await outbox.bundleOf(device.id))) continue;
     const fresh = await refresh(device);
     all.ok &&= fresh;
@@ -133,13 +134,23 @@ async function attempt(look: boolean): Promise<Attempt> {
   return lost ? attempt(true) : all;
 }
 
-async function sendAll(device: DeviceRecord): Promise<Attempt> {
+/**
+ * Send what waits, the oldest first. Touches refused together are sent in halves, and one refused
+ * alone is passed over. It is set aside, and shown, only when a later one is then taken: until then
+ * what refuses it may refuse everything.
+ *
+ * @param again whether to try those set aside before, too
+ */
+async function sendAll(device: DeviceRecord, again: boolean): Promise<Attempt> {
   let limit = BATCH;
   let odd = false;
   let shut = false;
-  for (;;) {
-    const batch = await outbox.unsent(device.id, limit);
-    if (!batch.length) return { ok: true, odd, shut };
+  const refused = new Map<StoredEvent, Reply>();
+  while (refused.size < BATCH) {
+    const found = await outbox.unsent(device.id, refused.size + limit);
+    const passed = new Set([...refused.keys()].map(({ id }) => id));
+    const batch = found.filter(({ id }) => !passed.has(id)).slice(0, limit);
+    if (!batch.length) break;
     const reply = await send(device, batch);
     if (!reply.reached) return { ok: false };
     if (await contact(device, reply)) return { ok: false };
@@ -147,15 +158,38 @@ async function sendAll(device: DeviceRecord): Promise<Attempt> {
       shut = Boolean(reply.body.shut_out);
       odd ||= reply.body.results.some((one: Outcome) => one.status !== "applied");
       limit = Math.min(limit * 2, BATCH);
-    } else if (TOO_BIG_OR_BAD.includes(reply.status)) {
-      // Never dropped: the one that the server cannot read is set aside and shown.
+      for (const [event, why] of refused) await setAside(event, why);
+      refused.clear();
+    } else if (isRefused(reply)) {
       const [first] = batch;
-      if (first && batch.length === 1) await setAside(first, reply);
+      if (first && batch.length === 1) refused.set(first, reply);
       limit = Math.max(1, Math.floor(batch.length / 2));
     } else {
       return { ok: false, wait_s: reply.retry_after_s };
     }
   }
+  if (again) odd = (await sendSetAside(device)) || odd;
+  return { ok: !refused.size, heard: true, odd, shut };
+}
+
+/** Whether it is about what was sent. Another 400 is silence: something on the way gave it. */
+const isRefused = (reply: Reply) =>
+  reply.status === TOO_BIG || (BAD.includes(reply.status) && refusal(reply) !== "");
+
+/**
+ * Try once more, each alone, what was set aside: the server may read it by now.
+ *
+ * @returns whether any was taken
+ */
+async function sendSetAside(device: DeviceRecord): Promise<boolean> {
+  let some = false;
+  for (const event of await outbox.stuck(device.id)) {
+    const reply = await send(device, [event]);
+    if (!reply.reached || (await contact(device, reply))) break;
+    if (reply.status === 200) some = (await took(device, [event], reply.body)) || some;
+    else if (!isRefused(reply)) break;
+  }
+  return some;
 }
 
 async function send(device: DeviceRecord, batch: StoredEvent[]) {
@@ -202,10 +236,13 @@ function setAside(event: StoredEvent, reply: Reply) {
  * @returns whether it no longer knows this pairing
  */
 async function contact(device: DeviceRecord, reply: Reply): Promise<boolean> {
-  if (reply.status < 500) await outbox.keepFact("contact", Date.now());
-  // A gate of the network in between may answer 401 too, but not in our server's words.
-  if (reply.status !== 401 || !reply.body) return false;
-  await outbox.shutOut(device.id, reply.body?.code ?? UNKNOWN);
+  // A gate of the network in between may answer 400 or 401 too, but not in our server's words.
+  const why = refusal(reply);
+  if (reply.status < 400 || (reply.status < 500 && why)) {
+    await outbox.keepFact("contact", Date.now());
+  }
+  if (reply.status !== 401 || !why) return false;
+  await outbox.shutOut(device.id, why);
   return true;
 }
 
