@@ -26,6 +26,7 @@ def test_the_page_opens_and_works_with_the_server_stopped(phone, live_show, shoo
     live_show.stop_web()
     try:
         phone.reload()
+        expect(phone.page.locator("#ready")).to_be_visible()
         phone.open_card(entry)
         rows = phone.rows()
         phone.mark(rows[0], "7")
@@ -49,6 +50,19 @@ def test_the_page_opens_and_works_with_the_server_stopped(phone, live_show, shoo
     assert [one["seq"] for one in phone.kept_events()] == [1, 2, 3, 4]
     assert phone.kept_events()[0]["body"]["kind"] == "open"
     assert {one["status"] for one in phone.kept_events()} == {"applied"}
+
+
+def test_the_list_says_that_it_opens_without_signal_only_while_it_does(phone, live_show):
+    paired(phone, live_show, "abara")
+    ready = phone.page.locator("#ready")
+    expect(ready).to_have_text("✓ This page opens without a signal.")
+    # A browser short of space clears what a page has laid by.
+    phone.page.evaluate(
+        "caches.keys().then((names) => Promise.all(names.map((name) => caches.delete(name))))"
+    )
+    phone.reload()
+    expect(phone.page.locator("#not-ready")).to_be_visible()
+    expect(ready).to_have_count(0)
 
 
 def test_undo_offline_ends_at_the_same_card_on_the_server(phone, live_show):

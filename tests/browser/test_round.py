@@ -101,31 +101,6 @@ def test_the_next_row_opens_where_the_thumb_is(phone, live_show):
     assert after == pytest.approx(before, abs=2)
 
 
-def test_remarks_take_quick_phrases_and_own_words(phone, live_show):
-    entry = open_empty(phone, live_show, "penhallow")
-    section = phone.server_round()
-    visit = next(v for v in section["visits"] if v["entry"]["id"] == entry)
-    code = visit["sections"][0]
-    remark = phone.page.locator(f"#remark-{code}")
-    remark.locator("summary").click()
-    remark.locator(".phrase").first.click()
-    phrase = remark.locator(".phrase").first.inner_text()
-    expect(remark.locator("textarea")).to_have_value(f"{phrase}.")
-    remark.locator("textarea").fill(f"{phrase}.\nSeen by two.")
-    remark.get_by_role("button", name="Save remark").click()
-    expect(remark.locator(".has")).to_be_visible()
-    # The sign stands since the phrase; what was typed is kept once it is an event of its own.
-    for _ in range(100):
-        if len(phone.kept()) == 2:
-            break
-        phone.page.wait_for_timeout(100)
-    phone.expect_waiting(0)
-    visits = phone.server_round()["visits"]
-    card = next(v["card"] for v in visits if v["entry"]["id"] == entry)
-    assert card["remarks"] == {code: f"{phrase}. Seen by two."}
-    assert [one["body"]["kind"] for one in phone.kept()] == ["remark"] * 2
-
-
 def test_a_safety_concern_is_kept_apart_from_the_mark_and_says_where_it_is(phone, live_show, shoot):
     entry = open_empty(phone, live_show, "villasenor")
     row = phone.rows()[0]

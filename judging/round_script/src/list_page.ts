@@ -41,6 +41,7 @@ export function drawList(round: Round, paint: () => void): HTMLElement[] {
     ...drawQuestions(round, paint),
     h("h1", { id: "list-title", tabindex: -1 }, gettext("Your round")),
     h("p", { class: "about" }, `${bundle.judge.name} · `, own(bundle.show.name)),
+    drawReady(),
     drawClock(round),
     unread ? declared : null,
     drawPractice(
@@ -48,7 +49,6 @@ export function drawList(round: Round, paint: () => void): HTMLElement[] {
       found,
     ),
     drawNext(round, found),
-    drawReady(),
     drawStay(round),
     h("h2", {}, wagonsWords(done, counted.length - gone, gone)),
     counted.length
@@ -159,9 +159,11 @@ function drawUpdate(round: Round) {
   );
 }
 
-/** Whether the page would open with no signal; said only while it would not. */
+/** Whether the page would open with no signal, and with it the round, which lies here by now. */
 function drawReady() {
-  if (opensOffline()) return null;
+  if (opensOffline()) {
+    return h("p", { class: "ready", id: "ready" }, "✓ ", gettext("This page opens without a signal."));
+  }
   return h(
     "aside",
     { class: "note", id: "not-ready" },

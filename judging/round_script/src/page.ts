@@ -10,6 +10,7 @@ import { PairPage } from "./pair_page.ts";
 import * as outbox from "./outbox.ts";
 import { codeIn, staysNow } from "./pair.ts";
 import { compareCards, drawPhone } from "./phone_page.ts";
+import { keepRemarks, leaveRemarks, takeUpRemarks } from "./remark.ts";
 import { Round } from "./round.ts";
 import { applyLanguage, applyLook } from "./theme.ts";
 import { register } from "./update.ts";
@@ -199,6 +200,7 @@ async function pairFromAddress() {
   const code = codeIn(location.hash);
   if (!code) return;
   history.replaceState(null, "", location.pathname);
+  keepRemarks();
   pairing.code = code;
   pairingWanted = true;
   await pairing.tryCode();
@@ -213,6 +215,12 @@ async function start() {
     else arrive();
   });
   whenHandsOff(() => stale && paintAnew());
+  // A page put away may never come back.
+  addEventListener("pagehide", leaveRemarks);
+  addEventListener("pageshow", (shown) => shown.persisted && takeUpRemarks(round));
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "hidden") keepRemarks();
+  });
   try {
     await round.load();
   } catch (fault) {
@@ -227,6 +235,7 @@ async function start() {
     ]);
     return;
   }
+  await takeUpRemarks(round);
   register(changed);
   if (round.device)
     staysNow()

@@ -2,14 +2,60 @@
 
 import { h, say } from "./draw.ts";
 import { gettext, own, ownLanguage, pieces } from "./language.ts";
+import { LONGEST, hintWords, tidyRemark } from "./remark_words.ts";
 import type { Round } from "./round.ts";
 import type { Section, Wagon } from "./types.ts";
 
-const LONGEST = 300;
+/** So long after the last key the words are kept. */
+const PAUSE_MS = 1_000;
 
-/** What is typed and not yet saved, by wagon and section, so that a redraw loses nothing. */
-const drafts = new Map() as Map<string, string>;
+/** Where words lie that a page was closed over. */
+const LEFT = "round-remarks";
+
+interface Typed {
+  device: number;
+  entry: number;
+  section: string;
+  words: string;
+}
+interface Draft extends Typed {
+  keep: () => Promise<boolean>;
+  timer?: ReturnType<typeof setTimeout>;
+}
+
+/** What is typed and not yet kept, by pairing, wagon and section, so that a redraw loses nothing. */
+const drafts = new Map() as Map<string, Draft>;
 const saving = new Map() as Map<string, Promise<boolean>>;
+
+/** Keep at once whatever is typed. */
+export function keepRemarks() {
+  for (const { keep } of [...drafts.values()]) keep();
+}
+
+/** The page closes, and the store takes longer than it has: lay the words by at once. */
+export function leaveRemarks() {
+  keepRemarks();
+  const left = [...drafts.values()].map(({ keep, timer, ...typed }): Typed => typed);
+  try {
+    if (left.length) localStorage.setItem(LEFT, JSON.stringify(left));
+  } catch {
+    // The store may still be quick enough.
+  }
+}
+
+/** Keep what was laid by when the page was closed; it is there once. */
+export async function takeUpRemarks(round: Round) {
+  let left: Typed[] = [];
+  try {
+    left = JSON.parse(localStorage.getItem(LEFT) ?? "[]");
+    localStorage.removeItem(LEFT);
+  } catch {
+    // Nothing can be laid by here.
+  }
+  for (const { device, entry, section, words } of left) {
+    if (device === round.device?.id) await round.remark(entry, section, words);
+  }
+}
 
 export function drawRemark(
   round: Round,
@@ -17,17 +63,32 @@ export function drawRemark(
   section: Section,
   paint: () => void,
 ): HTMLElement {
-  const key = `${wagon.entry.id}-${section.code}`;
+  const device = round.device?.id ?? 0;
+  const place = { device, entry: wagon.entry.id, section: section.code };
+  const key = `${device}-${wagon.entry.id}-${section.code}`;
   const id = `remark-${section.code}`;
-  const text = drafts.get(key) ?? wagon.card.remarks[section.code] ?? "";
+  const kept = () => round.wagon(wagon.entry.id)?.card.remarks[section.code] ?? "";
+  if (tidyRemark(drafts.get(key)?.words ?? "") === kept()) note(key, null);
   const locked = wagon.card.handed_in;
-  const keep = async (words: string) => {
-    drafts.set(key, words);
+  const save = async (words: string) => {
+    note(key, { ...place, words, keep: () => save(words) });
     await saving.get(key);
+    // The words are of whoever typed them.
+    if (round.device?.id !== device) return false;
     const saved = round.remark(wagon.entry.id, section.code, words);
     saving.set(key, saved);
-    if (!(await saved)) return;
-    if (drafts.get(key) === words) drafts.delete(key);
+    if (!(await saved)) return false;
+    if (drafts.get(key)?.words === words) note(key, null);
+    tell(key, kept());
+    return true;
+  };
+  const type = () => {
+    const keep = () => save(field.value);
+    note(key, { ...place, words: field.value, keep, timer: setTimeout(keep, PAUSE_MS) });
+    tell(key, kept());
+  };
+  const finish = async (words: string) => {
+    if (!(await save(words))) return;
     say(pieces(gettext("Remark on {section} saved."), { section: own(section.name) }));
     paint();
   };
@@ -36,10 +97,12 @@ export function drawRemark(
     rows: 3,
     maxlength: LONGEST,
     disabled: locked,
-    oninput: () => drafts.set(key, field.value),
-    onchange: () => keep(field.value),
+    "data-remark": key,
+    "aria-describedby": `${id}-hint`,
+    oninput: type,
+    onchange: () => finish(field.value),
   }) as HTMLTextAreaElement;
-  field.value = text;
+  field.value = drafts.get(key)?.words ?? kept();
   return h(
     "details",
     { class: "remark", id },
@@ -52,29 +115,36 @@ export function drawRemark(
         {},
         pieces(gettext("Remark on {section}"), { section: own(section.name.toLowerCase()) }),
       ),
-      text ? h("span", { class: "has" }, ` ✓ ${gettext("written")}`) : null,
+      kept() ? h("span", { class: "has" }, ` ✓ ${gettext("written")}`) : null,
     ),
-    locked ? null : drawPhrases(section, (phrase) => keep(join(field.value, phrase))),
+    locked ? null : drawPhrases(section, (phrase) => finish(join(field.value, phrase))),
     h("label", { for: `${id}-text` }, gettext("For the exhibitor, in your words")),
     field,
-    h(
-      "p",
-      { class: "hint" },
-      hintWords(drafts.has(key), text !== ""),
-    ),
+    h("p", { class: "hint", id: `${id}-hint` }, hintWords(field.value, kept())),
     locked
       ? null
       : h(
           "button",
-          { type: "button", class: "big", onclick: () => keep(field.value) },
+          { type: "button", class: "big", onclick: () => finish(field.value) },
           gettext("Save remark"),
         ),
   );
 }
 
-function hintWords(unsaved: boolean, written: boolean) {
-  if (unsaved) return gettext("Not saved yet.");
-  return written ? gettext("Saved.") : gettext("Up to {n} letters.", { n: LONGEST });
+/** Put a draft in place of the one there, whose pause is over. */
+function note(key: string, draft: Draft | null) {
+  clearTimeout(drafts.get(key)?.timer);
+  if (draft) drafts.set(key, draft);
+  else drafts.delete(key);
+}
+
+/** Say in place, while the keys stay up, whether the words shown are the words kept. */
+function tell(key: string, kept: string) {
+  const field = document.querySelector<HTMLTextAreaElement>(
+    `textarea[data-remark="${CSS.escape(key)}"]`,
+  );
+  const hint = field?.closest(".remark")?.querySelector(".hint");
+  if (field && hint) hint.textContent = hintWords(field.value, kept);
 }
 
 function drawPhrases(section: Section, add: (phrase: string) => void) {

@@ -4,6 +4,7 @@ import { whole } from "./bundle.ts";
 import { cardHash, overlay } from "./card.ts";
 import { Album } from "./album.ts";
 import { gettext } from "./language.ts";
+import { tidyRemark } from "./remark_words.ts";
 import * as outbox from "./outbox.ts";
 import { Sync } from "./sync.ts";
 import type { Bundle, DeviceRecord, Mark, Rig, StoredEvent, Touch, Wagon } from "./types.ts";
@@ -309,7 +310,7 @@ export class Round extends EventTarget {
   }
 
   remark(entry: number, section: string, text: string) {
-    const line = text.replace(/\s+/g, " ").trim();
+    const line = tidyRemark(text);
     if ((this.wagon(entry)?.card.remarks[section] ?? "") === line) return Promise.resolve(true);
     return this.touch({ kind: "remark", entry, section, text: line });
   }

@@ -3,32 +3,49 @@
 const LOOK_EVERY_MS = 30 * 60_000;
 
 let registration: ServiceWorkerRegistration | undefined;
+let kept = false;
 
 /**
  * Register the worker.
  *
- * @param changed called when a new version has arrived and waits
- * @returns whether the page will open without a signal
+ * @param changed called when a new version has arrived and waits, or the page is kept by now
  */
-export async function register(changed: () => void): Promise<boolean> {
-  if (!navigator.serviceWorker) return false;
-  try {
-    registration = await navigator.serviceWorker.register("/round/worker.js", { scope: "/round/" });
-  } catch {
-    return Boolean(navigator.serviceWorker.controller);
-  }
+export async function register(changed: () => void): Promise<void> {
+  const workers = navigator.serviceWorker;
+  if (!workers) return;
+  registration = await workers
+    .register("/round/worker.js", { scope: "/round/" })
+    .catch(() => workers.getRegistration("/round/"));
   const found = registration;
-  const watch = () => found.installing?.addEventListener("statechange", changed);
+  if (!found) return;
+  const look = () => isKept(found).then((now) => (kept = now)).then(changed);
+  const watch = () => found.installing?.addEventListener("statechange", look);
   found.addEventListener("updatefound", watch);
   watch();
   let looked = Date.now();
   document.addEventListener("visibilitychange", () => {
-    if (document.visibilityState !== "visible" || Date.now() - looked < LOOK_EVERY_MS) return;
+    if (document.visibilityState !== "visible") return;
+    look();
+    if (Date.now() - looked < LOOK_EVERY_MS) return;
     looked = Date.now();
     found.update().catch(() => undefined);
   });
-  changed();
-  return true;
+  await look();
+}
+
+/** Whether a worker would answer, and still has this page with all it is made of. */
+async function isKept({ active }: ServiceWorkerRegistration): Promise<boolean> {
+  if (active?.state !== "activated") return false;
+  const parts = document.querySelectorAll<HTMLScriptElement | HTMLLinkElement>(
+    "script[src], link[rel=stylesheet]",
+  );
+  const named = [...parts].map((one) => ("src" in one ? one.src : one.href));
+  try {
+    const held = [location.pathname, ...named].map((path) => caches.match(path));
+    return (await Promise.all(held)).every(Boolean);
+  } catch {
+    return false;
+  }
 }
 
 /** Whether a newer version of the page waits to be used. */
@@ -36,7 +53,7 @@ export const updateWaits = (): boolean =>
   Boolean(registration?.waiting && navigator.serviceWorker.controller);
 
 /** Whether the page is kept for opening without a signal. */
-export const opensOffline = (): boolean => registration?.active?.state === "activated";
+export const opensOffline = (): boolean => kept;
 
 /** Use the new version: the page opens anew. */
 export function takeUpdate() {
