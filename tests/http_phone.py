@@ -14,7 +14,8 @@ from judging.models.card import EMPTY
 from showrun.shows.models import Show
 from tests.judged_show import office_of, pair
 
-PAIR, ROUND, EVENTS = "/api/v1/device/pair", "/api/v1/device/round", "/api/v1/device/events"
+PAIR, CODE = "/api/v1/device/pair", "/api/v1/device/code"
+ROUND, EVENTS = "/api/v1/device/round", "/api/v1/device/events"
 
 
 class Phone:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from django.db import transaction
+from django.db.models import Q, QuerySet
 
 from judging.models import Device, Judge, PairingCode
-from judging.queries.devices import hash_of
+from judging.queries.devices import hash_of, in_use
 from showrun.errors import Conflict, Gone, InvalidInput, NotFound
 from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
@@ -50,15 +52,18 @@ def make_pairing_code(
     *,
     judge: Judge,
     scribe: str = "",
+    takes_place: bool = False,
     by: Person | None,
     at: datetime,
     valid_for: timedelta = VALID_FOR,
 ) -> tuple[PairingCode, str]:
     """Make a new code; it is shown once and kept only as a hash.
 
-    `scribe` is who will key for the judge on that phone; empty, the judge does.
+    `scribe` is who will key for the judge on that phone; empty, the judge does. With `takes_place`
+    the phones the judge has now are shut out, once another is paired by the code.
     """
     scribe = _scribe(judge, scribe)
+    before = [str(phone) for phone in in_use(judge)] if takes_place else []
     code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
     kept = PairingCode.objects.create(
         judge=judge,
@@ -67,42 +72,38 @@ def make_pairing_code(
         made_at=at,
         expires_at=at + valid_for,
         scribe=scribe,
+        takes_place=bool(before),
     )
+    noted = {"scribe": scribe, "takes_the_place_of": before}
     record_change(
         show=judge.show,
         actor=by,
         at=at,
         verb="made",
         subject=f"a pairing code for {judge}",
-        after={"scribe": scribe} if scribe else None,
+        after={name: said for name, said in noted.items() if said} or None,
     )
     return kept, f"{code[:4]}-{code[4:]}"
 
 
+def judge_of_code(*, code: str, at: datetime) -> Judge:
+    """Say whose phone the code would make; it stays unused."""
+    return _good(PairingCode.objects.all(), code, at).judge
+
+
 @transaction.atomic
-def pair_device(*, code: str, label: str, at: datetime) -> tuple[Device, str]:
-    """Use up the code; return the phone and the token it will show from now on."""
-    kept = (
-        PairingCode.objects.select_for_update()
-        .filter(code_hash=hash_of(_plain(code)))
-        .select_related("judge__show", "judge__person")
-        .first()
-    )
-    if kept is None:
-        raise NotFound(
-            _("This code is not known. Check the letters, or ask the office for a new one."),
-            code="pairing-unknown",
-        )
-    if kept.used_at:
-        raise Gone(
-            _("This code was used already. Ask the office for a new one."), code="pairing-used"
-        )
-    if kept.expires_at < at:
-        raise Gone(
-            _("This code has run out. Ask the office for a new one."), code="pairing-expired"
-        )
+def pair_device(
+    *, code: str, label: str, earlier: Iterable[str] = (), at: datetime
+) -> tuple[Device, str]:
+    """Use up the code; return the phone and the token it will show from now on.
+
+    Two phones of one judge cannot put each other's marks right, so the one paired takes the place
+    of those the code says, and of itself: `earlier` are the tokens it was given before.
+    """
+    kept = _good(PairingCode.objects.select_for_update(), code, at)
     kept.used_at = at
     kept.save(update_fields=["used_at"])
+    replaced = list(_replaced(kept, earlier))
     token = secrets.token_urlsafe(32)
     device = Device.objects.create(
         judge=kept.judge,
@@ -121,7 +122,37 @@ def pair_device(*, code: str, label: str, at: datetime) -> tuple[Device, str]:
         after={"scribe": device.scribe} if device.scribe else None,
         device=str(device),
     )
+    for old in replaced:
+        shut_out_device(device=old, by=kept.judge.person, at=at, reason=f"{device} took its place")
     return device, token
+
+
+def _good(codes: QuerySet[PairingCode], code: str, at: datetime) -> PairingCode:
+    """Return the code as it is kept, where a phone may be paired by it."""
+    found = codes.filter(code_hash=hash_of(_plain(code)))
+    kept = found.select_related("judge__show", "judge__person").first()
+    if kept is None:
+        raise NotFound(
+            _("This code is not known. Check the letters, or ask the office for a new one."),
+            code="pairing-unknown",
+        )
+    if kept.used_at:
+        raise Gone(
+            _("This code was used already. Ask the office for a new one."), code="pairing-used"
+        )
+    if kept.expires_at < at:
+        raise Gone(
+            _("This code has run out. Ask the office for a new one."), code="pairing-expired"
+        )
+    return kept
+
+
+def _replaced(kept: PairingCode, earlier: Iterable[str]) -> QuerySet[Device]:
+    """Return the phones whose place is taken by the one that uses the code."""
+    which = Q(token_hash__in=[hash_of(token) for token in earlier])
+    if kept.takes_place:
+        which |= Q(paired_at__lte=kept.made_at)
+    return in_use(kept.judge).filter(which)
 
 
 @transaction.atomic

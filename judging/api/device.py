@@ -9,7 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.throttling import ScopedRateThrottle
 
-from judging.actions.pair_device import pair_device
+from judging.actions.pair_device import judge_of_code, pair_device
 from judging.actions.record_events import record_events
 from judging.api.authentication import (
     AnyDeviceAuthentication,
@@ -17,9 +17,9 @@ from judging.api.authentication import (
     IsDevice,
     phone_of,
 )
-from judging.api.round_shapes import PairedOut, RoundOut
-from judging.api.serializers import BatchIn, BatchOut, PairIn
-from judging.models import Device
+from judging.api.round_shapes import CodeOut, PairedOut, RoundOut
+from judging.api.serializers import BatchIn, BatchOut, CodeIn, PairIn
+from judging.models import Device, Judge
 from judging.queries.round import round_bundle
 from judging.rules.round.clock import read_moment
 from judging.rules.round.events import BATCH_MAX
@@ -56,14 +56,37 @@ class Pair(View):
     def post(self, request: Request) -> Response:
         given = read_body(PairIn, request)
         device, token = pair_device(at=timezone.now(), **given)
-        judge = device.judge
         body = {
             "token": token,
             "device": {"id": device.pk, "label": device.label, "scribe": device.scribe},
-            "judge": {"code": judge.code, "name": judge.person.name},
-            "show": {"slug": judge.show.slug, "name": judge.show.name},
+            **_whose(device.judge),
         }
         return Response(body, status=201)
+
+
+class Code(View):
+    """Say whose phone a code would make, so that a judge's phone asks before it is another's.
+
+    The code stays unused.
+    """
+
+    authentication_classes = ()
+    permission_classes = (AllowAny,)
+    throttle_classes = (PairingThrottle,)
+    throttle_scope = "pairing"
+
+    @extend_schema(request=CodeIn, responses={200: CodeOut}, auth=[])
+    @refuses("pairing-unknown", "pairing-used", "pairing-expired")
+    def post(self, request: Request) -> Response:
+        given = read_body(CodeIn, request)
+        return Response(_whose(judge_of_code(at=timezone.now(), **given)))
+
+
+def _whose(judge: Judge) -> dict[str, dict[str, str]]:
+    return {
+        "judge": {"code": judge.code, "name": judge.person.name},
+        "show": {"slug": judge.show.slug, "name": judge.show.name},
+    }
 
 
 class Round(View):

@@ -294,6 +294,13 @@ class RoundOut(serializers.Serializer):
     photos = PhotoLimitsOut()
 
 
+class CodeOut(serializers.Serializer):
+    """Whose phone a pairing code would make."""
+
+    judge = CodeNameOut()
+    show = SlugNameOut()
+
+
 class PairedOut(serializers.Serializer):
     """The token, shown once."""
 

@@ -23,6 +23,19 @@ class PairIn(serializers.Serializer):
     label = serializers.CharField(  # type: ignore[assignment]
         max_length=80, allow_blank=True, default=""
     )
+    earlier = serializers.ListField(  # so that one phone is not two of the same judge's
+        child=serializers.CharField(max_length=100),
+        max_length=50,
+        default=list,
+        help_text="Tokens this phone was given before. Those of the same judge end.",
+    )
+
+
+@example({"code": "K7QM-2XPD"})
+class CodeIn(serializers.Serializer):
+    """A code to ask about."""
+
+    code = serializers.CharField(max_length=40)
 
 
 @extend_schema_field(
@@ -139,9 +152,14 @@ class ConflictIn(serializers.Serializer):
 
 @example({"scribe": "Ben Oak"})
 class PairingIn(serializers.Serializer):
-    """Who will key for the judge on the phone; empty, the judge does."""
+    """Who will key for the judge on the phone; empty, the judge does.
+
+    With `takes_place` the phones the judge has now are shut out once the code is used: two phones
+    of one judge cannot put each other's marks right.
+    """
 
     scribe = serializers.CharField(max_length=80, allow_blank=True, default="")
+    takes_place = serializers.BooleanField(default=False)
 
 
 class PairingOut(serializers.Serializer):

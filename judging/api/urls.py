@@ -17,6 +17,7 @@ from judging.api import (
 
 urlpatterns = [
     path("device/pair", device.Pair.as_view(), name="api-device-pair"),
+    path("device/code", device.Code.as_view(), name="api-device-code"),
     path("device/round", device.Round.as_view(), name="api-device-round"),
     path("device/events", device.Events.as_view(), name="api-device-events"),
     path("device/photos", photos.Photos.as_view(), name="api-device-photos"),

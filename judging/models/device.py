@@ -18,6 +18,11 @@ class PairingCode(models.Model):
     expires_at = models.DateTimeField()
     used_at = models.DateTimeField(null=True, blank=True)
     scribe = models.CharField(max_length=80, blank=True, help_text="Who will key for the judge.")
+    takes_place = models.BooleanField(
+        default=False,
+        db_default=False,
+        help_text="The phones the judge had when it was made are shut out once it is used.",
+    )
 
     def __str__(self) -> str:
         return f"code for {self.judge}"

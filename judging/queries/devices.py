@@ -9,6 +9,7 @@ from django.db.models import Count
 
 from entries.models import Entry
 from judging.models import Card, Device, Judge, RoundEvent, Seat
+from judging.models.device import DeviceQuerySet
 from judging.queries.panel import seats_of
 from showrun.shows.models import Show
 
@@ -22,6 +23,11 @@ def device_by_token(token: str) -> Device | None:
     """Return the phone that was given this token."""
     found = Device.objects.select_related("judge__person")
     return found.filter(token_hash=hash_of(token)).first()
+
+
+def in_use(judge: Judge) -> DeviceQuerySet:
+    """Return the judge's phones that are not shut out."""
+    return Device.objects.phones().filter(judge=judge, revoked_at=None)
 
 
 def judges_at_work(show: Show) -> set[int]:

@@ -22,7 +22,7 @@ from judging.actions.engage_judge import (
     engage_judge,
     judge_leaves,
 )
-from judging.models import Conflict, Judge, Scorecard, Seat
+from judging.models import Conflict, Device, Judge, Scorecard, Seat
 from judging.queries.cards import card_of
 from judging.queries.panel import engaged_by_section, judges_needed, judges_of
 from judging.web.phones import name_scribe, phone_lines, shut_out
@@ -55,7 +55,7 @@ class JudgeLine:
     judge: Judge
     sections: str
     conflicts: str
-    phones: int
+    phones: list[Device]  # in use
     choices: list[tuple[str, str, bool]]  # code and name of a section, and whether it is held
 
 
@@ -257,7 +257,7 @@ def _line(judge: Judge, card: Scorecard | None) -> JudgeLine:
         judge=judge,
         sections=_("every section") if every else ", ".join(sections),
         conflicts=", ".join(str(conflict.entry) for conflict in judge.conflicts.all()),
-        phones=sum(device.revoked_at is None for device in judge.devices.all()),
+        phones=[device for device in judge.devices.all() if device.revoked_at is None],
         choices=[
             (section.code, section.name, section.pk in held)
             for section in (card.sections.all() if card else ())

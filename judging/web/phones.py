@@ -24,7 +24,7 @@ from judging.actions.pair_device import (
     shut_out_device,
 )
 from judging.models import Device, Judge, PairingCode
-from judging.queries.devices import judges_at_work, kept_aside, wagons_of_namesakes
+from judging.queries.devices import in_use, judges_at_work, kept_aside, wagons_of_namesakes
 from judging.queries.panel import judges_of
 from judging.rules.round.phones import Told, call_for_office, long_words
 from showrun.errors import NotFound, ShowError
@@ -185,9 +185,15 @@ def pairing_code(request: HttpRequest, slug: str, judge_id: int) -> HttpResponse
     judge = found.first()
     if judge is None:
         raise NotFound(_("This show has no such judge."))
-    by, scribe = person_of(request.user), request.POST.get("scribe", "")
+    asked = request.POST
     try:
-        kept, code = make_pairing_code(judge=judge, scribe=scribe, by=by, at=timezone.now())
+        kept, code = make_pairing_code(
+            judge=judge,
+            scribe=asked.get("scribe", ""),
+            takes_place=asked.get("takes_place") == "yes",
+            by=person_of(request.user),
+            at=timezone.now(),
+        )
     except ShowError as fault:
         messages.error(request, _("No code is made yet. {detail}").format(detail=fault.detail))
         return redirect("judging:judges", slug=slug)
@@ -226,6 +232,7 @@ def _code_page(
         "scribe": kept.scribe,
         "warning": namesake_warning(kept.judge, kept.scribe),
         "lost": lost,
+        "replaced": in_use(kept.judge) if kept.takes_place else (),
         "code": code,
         "link": link,
         "round_address": round_address,

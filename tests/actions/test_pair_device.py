@@ -120,6 +120,64 @@ def test_no_phone_is_shut_out_when_the_code_cannot_be_made(show: Show, monkeypat
     assert not AuditEntry.objects.filter(show=show, verb="shut out").exists()
 
 
+# --- The same judge once more --------------------------------------------------------------
+
+
+def test_a_code_may_say_that_the_next_phone_takes_the_place_of_those_there(show: Show):
+    judge = judge_of(show)
+    entry = judge.seats.select_related("entry")[0].entry
+    row = rows_of(judge, entry)[0].code
+    old, _ = pair(judge, label="blue cover")
+    by = office_of(show)
+    _, code = make_pairing_code(judge=judge, takes_place=True, by=by, at=AT)
+    assert record(show, "made").after == {"takes_the_place_of": ["blue cover"]}
+    send(old, [mark(entry, row, 7)])  # the phone counts until another is paired
+    new, _ = pair_device(code=code, label="red cover", at=AT)
+    old.refresh_from_db()
+    assert (old.revoked_at, new.revoked_at) == (AT, None)
+    assert record(show, "shut out").reason == "red cover took its place"
+    [corrected] = send(new, [mark(entry, row, 8)])
+    assert corrected.status == "applied"
+    [late] = send(old, [mark(entry, row, 3)])
+    assert (late.status, late.code) == ("held", "device-shut-out")
+
+
+def test_without_it_both_phones_count_and_contradict_each_other(show: Show):
+    judge = judge_of(show)
+    entry = judge.seats.select_related("entry")[0].entry
+    row = rows_of(judge, entry)[0].code
+    old, _ = pair(judge)
+    new, _ = pair_device(code=code_for(judge), label="", at=AT)
+    send(old, [mark(entry, row, 7)])
+    [held] = send(new, [mark(entry, row, 8)])
+    assert held.code == "other-device"
+    assert not Device.objects.filter(revoked_at__isnull=False).exists()
+
+
+def test_only_phones_there_when_the_code_was_made_and_of_that_judge_are_replaced(show: Show):
+    judge, later = judge_of(show), AT + timedelta(minutes=5)
+    _, code = make_pairing_code(judge=judge, takes_place=True, by=None, at=AT)
+    assert not PairingCode.objects.latest("pk").takes_place  # there is none
+    first, _ = pair(judge)
+    others, _ = pair(judge_of(show, "J2"))
+    _, code = make_pairing_code(judge=judge, takes_place=True, by=None, at=AT)
+    meanwhile, _ = pair(judge, at=later)
+    pair_device(code=code, label="", at=later)
+    assert set(Device.objects.filter(revoked_at__isnull=False)) == {first}
+    assert {others, meanwhile} <= set(Device.objects.filter(revoked_at=None))
+
+
+def test_a_phone_paired_again_takes_its_own_place_whatever_the_code_says(show: Show):
+    judge = judge_of(show)
+    old, token = pair(judge)
+    beside, _ = pair(judge)
+    theirs, their_token = pair(judge_of(show, "J2"))
+    earlier = [token, their_token, "never given"]
+    new, _ = pair_device(code=code_for(judge), label="", earlier=earlier, at=AT)
+    assert set(Device.objects.filter(revoked_at__isnull=False)) == {old}
+    assert {beside, theirs, new} <= set(Device.objects.filter(revoked_at=None))
+
+
 # --- Scribes -------------------------------------------------------------------------------
 
 

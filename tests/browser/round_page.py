@@ -98,6 +98,11 @@ class RoundPage:
         self.page.locator(".visit").first.wait_for()
         self.page.locator("#not-ready").wait_for(state="detached", timeout=15_000)
 
+    def take_judge(self) -> None:
+        """Say that the phone is to be the other judge's, whose code was given."""
+        self.page.click("#pair-other")
+        expect(self.page.locator("#list-title")).to_be_visible()
+
     def read_declared(self) -> None:
         """Say that what the classes declare has been read."""
         self.page.click("#have-read")

@@ -102,3 +102,42 @@ def test_a_lost_phone_is_replaced_and_what_it_sends_later_is_kept_aside(
     gone.get_by_role("link", name="2 touches kept aside").click()
     for one in aside:
         expect(office.locator(f"#event-{one['id']}")).to_be_visible()
+
+
+def test_the_next_phone_of_a_judge_corrects_what_the_first_marked(
+    phone: RoundPage,
+    new_phone: RoundPage,
+    office: Page,
+    live_show: Any,
+    shoot: Callable[[RoundPage, str], None],
+) -> None:
+    """As on a phone where the installed page starts empty and is paired by a code of its own."""
+    phone.pair(live_show.pairing_link("villasenor"))
+    visits = phone.server_round()["visits"]
+    entry = next(one["entry"]["id"] for one in visits if not one["card"]["marks"])
+    phone.open_card(entry)
+    first, second = phone.rows()[:2]
+    phone.mark(first, "7")
+    phone.expect_waiting(0)
+
+    office.goto(f"{live_show.url}/shows/{live_show.slug}/office/judges/")
+    row = office.locator("#judges tr", has_text="(villasenor)")
+    expect(row.get_by_label(re.compile("Takes the place of"))).to_be_checked()
+    shoot(RoundPage(office, live_show.url), "office-judges")
+    row.get_by_role("button", name="Make code").click()
+    expect(office.locator("main")).to_contain_text("Once a phone is paired with this code")
+    shoot(RoundPage(office, live_show.url), "office-code")
+    held_before = held(live_show, "other-device")
+    new_phone.pair(f"#pair={office.locator('h1 code').inner_text()}")
+    new_phone.open_card(entry)
+    new_phone.unfold(first)
+    new_phone.mark(first, "8")
+    new_phone.expect_waiting(0)
+    assert new_phone.server_marks(entry)[first]["value"] == "8"
+    assert held(live_show, "other-device") == held_before
+
+    # What the first still sends waits for the office, which is told why.
+    phone.mark(second, "3")
+    expect(phone.page.locator("#again")).to_contain_text("The office has shut this phone out")
+    assert "villasenor" in {one["judge"] for one in held(live_show, "device-shut-out")}
+    assert second not in new_phone.server_marks(entry)

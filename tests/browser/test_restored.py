@@ -186,7 +186,10 @@ def test_another_judge_who_is_given_the_lost_phones_number_sends_none_of_its_tou
         expect(phone.page.locator("#again")).to_contain_text("2 touches wait here")
         sent = Sent(phone)
         phone.type_code(live_show.pairing_link("penhallow").partition("pair=")[2])
-        expect(phone.page.locator("#list-title")).to_be_visible()
+        expect(phone.page.locator("#other-judge")).to_contain_text(
+            "They stay kept here until this phone is paired with Chidi Abara again."
+        )
+        phone.take_judge()
         assert phone.server_round()["device"]["id"] == hers["id"]
         other = phone.device()
         assert other["id"] != hers["id"]
@@ -200,7 +203,7 @@ def test_another_judge_who_is_given_the_lost_phones_number_sends_none_of_its_tou
         # Back with its own judge, all of it arrives, and as hers.
         phone.page.get_by_role("button", name="Pair with another code").click()
         phone.type_code(live_show.pairing_link("abara").partition("pair=")[2])
-        expect(phone.page.locator("#list-title")).to_be_visible()
+        phone.take_judge()
         phone.open_card(entry)
         expect_at_the_server(phone, entry, {first: "7", second: "8"})
         assert set(sent.by_token[phone.device()["token"]]) >= touches
@@ -211,7 +214,8 @@ def test_an_earlier_pairing_of_the_phone_sends_again_too(phone, live_show, tmp_p
     with served(live_show):
         phone.pair(live_show.pairing_link("penhallow"))
         earlier = phone.device()
-        phone.pair(live_show.pairing_link("lindqvist"))
+        phone.open("#" + live_show.pairing_link("lindqvist").partition("#")[2])
+        phone.take_judge()
         later = phone.device()
         use(phone, earlier)
         backup = Backup(live_show, tmp_path)

@@ -144,6 +144,47 @@ def test_what_a_shut_out_phone_sends_is_linked_from_its_row(show: Show):
     assert "Lost phone" not in row
 
 
+# --- Another phone of the same judge -------------------------------------------------------
+
+
+def test_a_code_for_a_judge_with_a_phone_offers_to_take_its_place_ticked(show: Show):
+    ticked = '<input type="checkbox" name="takes_place" value="yes" checked>'
+    assert ticked not in read(show, "judges")
+    old, _ = pair(judge_of(show), label="blue <cover>", at=timezone.now())
+    text = read(show, "judges")
+    assert text.count(ticked) == 1
+    assert "Takes the place of <bdi>blue &lt;cover&gt;</bdi>" in text
+    answer = make_code(show, takes_place="yes")
+    text = answer.content.decode()
+    assert "with this code, <bdi>blue &lt;cover&gt;</bdi> is shut out." in text
+    # "Make another code" is for the same.
+    assert '<input type="hidden" name="takes_place" value="yes">' in text
+    pair_device(code=code_on(answer), label="", at=timezone.now())
+    old.refresh_from_db()
+    assert old.revoked_at is not None
+
+
+def test_with_the_tick_taken_out_the_judge_has_two_phones(show: Show):
+    old, _ = pair(judge_of(show), label="blue cover", at=timezone.now())
+    answer = make_code(show)
+    assert "with this code, <bdi>" not in answer.content.decode()
+    pair_device(code=code_on(answer), label="red cover", at=timezone.now())
+    old.refresh_from_db()
+    assert old.revoked_at is None
+    assert "Takes the place of <bdi>red cover, blue cover</bdi>" in read(show, "judges")
+
+
+def test_programs_may_say_so_too(show: Show):
+    old, _ = pair(judge_of(show), at=timezone.now())
+    there = f"/api/v1/judges/{judge_of(show).pk}/pairings"
+    client = client_of(office_of(show))
+    for body, shut in (({}, False), ({"takes_place": True}, True)):
+        made = client.post(there, body, content_type="application/json").json()
+        pair_device(code=made["code"], label="", at=timezone.now())
+        old.refresh_from_db()
+        assert (old.revoked_at is not None) == shut
+
+
 # --- Who keys ------------------------------------------------------------------------------
 
 

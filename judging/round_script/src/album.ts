@@ -53,12 +53,15 @@ export class Album {
     await this.changed();
   }
 
-  /** Send what waits, unless marks do, or the server was silent a moment ago. */
-  async send(device: DeviceRecord): Promise<void> {
-    if (this.#sending || Date.now() < this.#not_before || !this.waiting.length) return;
+  /** Send what waits of these pairings, unless marks do, or the server was silent a moment ago. */
+  async send(devices: DeviceRecord[]): Promise<void> {
+    if (this.#sending) return;
     this.#sending = true;
     try {
-      await alone(() => this.#sendAll(device));
+      for (const device of devices) {
+        if (Date.now() < this.#not_before) break;
+        await alone(() => this.#sendAll(device));
+      }
     } catch {
       // The store failed; the photos are where they were.
     } finally {

@@ -91,6 +91,27 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/v1/device/code": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * @description Say whose phone a code would make, so that a judge's phone asks before it is another's.
+         *
+         *     The code stays unused.
+         */
+        post: operations["device_code_create"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/v1/device/events": {
         parameters: {
             query?: never;
@@ -1210,10 +1231,19 @@ export interface components {
             lines: string[];
             states: components["schemas"]["StateWordsOut"];
         };
+        /** @description A code to ask about. */
+        CodeInRequest: {
+            code: string;
+        };
         /** @description Somebody or something with a code. */
         CodeNameOut: {
             code: string;
             name: string;
+        };
+        /** @description Whose phone a pairing code would make. */
+        CodeOut: {
+            judge: components["schemas"]["CodeNameOut"];
+            show: components["schemas"]["SlugNameOut"];
         };
         /** @description Why a released result is computed again; empty the first time. */
         ComputeInRequest: {
@@ -1731,6 +1761,8 @@ export interface components {
             code: string;
             /** @default  */
             label: string;
+            /** @description Tokens this phone was given before. Those of the same judge end. */
+            earlier?: string[];
         };
         /** @description The token, shown once. */
         PairedOut: {
@@ -1739,10 +1771,17 @@ export interface components {
             judge: components["schemas"]["CodeNameOut"];
             show: components["schemas"]["SlugNameOut"];
         };
-        /** @description Who will key for the judge on the phone; empty, the judge does. */
+        /**
+         * @description Who will key for the judge on the phone; empty, the judge does.
+         *
+         *     With `takes_place` the phones the judge has now are shut out once the code is used: two phones
+         *     of one judge cannot put each other's marks right.
+         */
         PairingInRequest: {
             /** @default  */
             scribe: string;
+            /** @default false */
+            takes_place: boolean;
         };
         /** @description A pairing code, shown once. */
         PairingOut: {
@@ -2493,6 +2532,20 @@ export interface components {
                 };
             };
         };
+        /** @description `pairing-unknown`: No pairing code reads like this one. */
+        "404.pairing-unknown": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 404;
+                    /** @enum {unknown} */
+                    code?: "pairing-unknown";
+                };
+            };
+        };
         /** @description `not-acceptable`: The answer cannot be given as Accept asks. */
         "406.not-acceptable": {
             headers: {
@@ -2560,6 +2613,20 @@ export interface components {
                     status?: 409;
                     /** @enum {unknown} */
                     code?: "in-progress" | "not-yet";
+                };
+            };
+        };
+        /** @description `pairing-expired`: The pairing code has run out. `pairing-used`: A pairing code pairs one phone. */
+        "410.pairing-expired.pairing-used": {
+            headers: {
+                [name: string]: unknown;
+            };
+            content: {
+                "application/problem+json": components["schemas"]["ProblemOut"] & {
+                    /** @constant */
+                    status?: 410;
+                    /** @enum {unknown} */
+                    code?: "pairing-expired" | "pairing-used";
                 };
             };
         };
@@ -2955,6 +3022,37 @@ export interface operations {
             429: components["responses"]["429.throttled"];
         };
     };
+    device_code_create: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["CodeInRequest"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CodeOut"];
+                };
+            };
+            400: components["responses"]["400.parse-error"];
+            404: components["responses"]["404.pairing-unknown"];
+            406: components["responses"]["406.not-acceptable"];
+            410: components["responses"]["410.pairing-expired.pairing-used"];
+            413: components["responses"]["413.body-too-large"];
+            415: components["responses"]["415.unsupported-media-type"];
+            422: components["responses"]["422.invalid-input"];
+            429: components["responses"]["429.throttled"];
+        };
+    };
     device_events_create: {
         parameters: {
             query?: never;
@@ -3034,35 +3132,9 @@ export interface operations {
                 };
             };
             400: components["responses"]["400.parse-error"];
-            /** @description `pairing-unknown`: No pairing code reads like this one. */
-            404: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/problem+json": components["schemas"]["ProblemOut"] & {
-                        /** @constant */
-                        status?: 404;
-                        /** @enum {unknown} */
-                        code?: "pairing-unknown";
-                    };
-                };
-            };
+            404: components["responses"]["404.pairing-unknown"];
             406: components["responses"]["406.not-acceptable"];
-            /** @description `pairing-expired`: The pairing code has run out. `pairing-used`: A pairing code pairs one phone. */
-            410: {
-                headers: {
-                    [name: string]: unknown;
-                };
-                content: {
-                    "application/problem+json": components["schemas"]["ProblemOut"] & {
-                        /** @constant */
-                        status?: 410;
-                        /** @enum {unknown} */
-                        code?: "pairing-expired" | "pairing-used";
-                    };
-                };
-            };
+            410: components["responses"]["410.pairing-expired.pairing-used"];
             413: components["responses"]["413.body-too-large"];
             415: components["responses"]["415.unsupported-media-type"];
             422: components["responses"]["422.invalid-input"];

@@ -2,13 +2,14 @@
 
 import { keeper } from "./keeper.ts";
 import type { Facts } from "./keeper.ts";
-import { UNKNOWN, answered, fresh } from "./restored.ts";
+import { SHUT_OUT, UNKNOWN, answered, fresh } from "./restored.ts";
 import type {
   CardReceipt,
   DeviceRecord,
   KeptBundle,
   Mark,
   Outcome,
+  Owner,
   StoredEvent,
   Touch,
 } from "./types.ts";
@@ -198,11 +199,11 @@ export const shutOut = (device: number, code: string): Promise<void> =>
   });
 
 /**
- * Keep a new pairing and make it the one in use.
+ * Keep a new pairing and make it the one in use. It takes the place of an earlier one of the same
+ * judge, on the server too.
  *
- * Touches still waiting under an earlier pairing of the same judge that the server shut out go
- * over to the new one, and its photos with them. They keep their ids and numbers, so that one the
- * server has already taken is known again.
+ * Touches still waiting there go over to the new one, and photos with them. They keep their ids
+ * and numbers, so that one the server has already taken is known again.
  *
  * A server back from an older backup gives a number twice, perhaps to another judge. Here it stays
  * with the pairing that had it first, and the new one gets the next that is free.
@@ -217,7 +218,8 @@ export function adoptDevice(given: DeviceRecord): Promise<void> {
     const device = { ...given, id };
     let next = device.next_seq;
     for (const old of known) {
-      if (!old.shut || old.id === device.id || !sameJudge(old, device)) continue;
+      if (old.id === device.id || !sameJudge(old, device)) continue;
+      if (!old.shut) await all.put({ ...old, shut: SHUT_OUT });
       next = Math.max(next, old.next_seq);
       const photos = tx.objectStore("photos");
       for (const photo of await photos.index("by_device").getAll(old.id)) {
@@ -235,5 +237,5 @@ export function adoptDevice(given: DeviceRecord): Promise<void> {
   });
 }
 
-const sameJudge = (one: DeviceRecord, other: DeviceRecord) =>
+export const sameJudge = (one: Owner, other: Owner) =>
   one.show.slug === other.show.slug && one.judge.code === other.judge.code;

@@ -39,6 +39,7 @@ function place(id: string): HTMLElement {
 const round = new Round();
 const card = new CardPage(round, paint, changed);
 const pairing = new PairPage(round, paint, () => go(""));
+/** A code was opened, or is to be typed. */
 let pairingWanted = false;
 let stale = false;
 
@@ -69,7 +70,7 @@ function paint() {
   redraw(bar, drawBar(page, entry));
   redraw(view, drawView(page, entry));
   redraw(strip, drawStrip(page));
-  redraw(alarm, drawAlarm(page));
+  redraw(alarm, drawAlarm());
 }
 
 function drawView(page: string, entry: number) {
@@ -146,8 +147,8 @@ function drawStrip(page: string) {
 }
 
 /** What could not be saved, loud, wherever the judge is. */
-function drawAlarm(page: string) {
-  if (!round.unsaved.size || page === "pair") return [];
+function drawAlarm() {
+  if (!round.unsaved.size) return [];
   const faults = new Set([...round.unsaved.values()].map((one) => one.fault));
   const words = ngettext(
     "{n} touch is in memory only. Do not close this page; write the mark down.",

@@ -3,8 +3,12 @@
 import { gettext, language } from "./language.ts";
 import * as outbox from "./outbox.ts";
 import { ask } from "./reach.ts";
+import type { Reply, Silence } from "./reach.ts";
+import type { Owner } from "./types.ts";
 
 const LETTERS = 8;
+/** Of earlier pairings, as many as the server reads. */
+const MOST_EARLIER = 50;
 
 /** Why a code was not taken, where the phone has a sentence for it. */
 function why(code: string): string {
@@ -46,24 +50,25 @@ export function tidyCode(typed: string): string {
   return letters.length > 4 ? `${letters.slice(0, 4)}-${letters.slice(4)}` : letters;
 }
 
+/** Ask whose phone a code would make; it stays unused. */
+export async function ownerOf(code: string): Promise<{ owner: Owner | null; words: string }> {
+  const reply = await ask("/api/v1/device/code", { body: { code } });
+  const { judge, show } = (reply.reached && reply.status === 200 && reply.body) || {};
+  return judge && show ? { owner: { judge, show }, words: "" } : { owner: null, words: told(reply) };
+}
+
 /**
- * Pair, and fetch the round.
+ * Pair, and keep the pairing.
  *
  * @param label what the judge calls this phone
+ * @returns "" or why it is not paired
  */
-export async function pair(
-  code: string,
-  label: string,
-): Promise<{ paired: boolean; code: string; words: string }> {
-  const reply = await ask("/api/v1/device/pair", { body: { code, label } });
-  if (!reply.reached) return refused("silence");
-  if (reply.status === 429) return refused("busy");
-  const { token, device, judge, show } = reply.body ?? {};
-  if (reply.status !== 201 || !token || !device) {
-    const known = String(reply.body?.code ?? "other");
-    // The server's own sentence here is English.
-    return refused(known, why(known) || (language() === "en" ? reply.body?.detail : ""));
-  }
+export async function pair(code: string, label: string): Promise<string> {
+  const live = (await outbox.devices()).filter(({ shut }) => !shut);
+  const earlier = live.slice(-MOST_EARLIER).map(({ token }) => token);
+  const reply = await ask("/api/v1/device/pair", { body: { code, label, earlier } });
+  const { token, device, judge, show } = (reply.reached && reply.status === 201 && reply.body) || {};
+  if (!token || !device) return told(reply);
   await outbox.adoptDevice({
     id: device.id,
     token,
@@ -73,17 +78,20 @@ export async function pair(
     next_seq: 1,
     shut: "",
   });
-  return { paired: true, code: "", words: "" };
+  return "";
 }
 
-const refused = (code: string, words?: string) => ({
-  paired: false,
-  code,
-  words:
-    words ||
+/** Say what the server made of a code that it did not take. */
+function told(reply: Reply | Silence): string {
+  if (!reply.reached) return why("silence");
+  const code = reply.status === 429 ? "busy" : String(reply.body?.code ?? "");
+  return (
     why(code) ||
-    gettext("The server could not pair this phone. Try again, or ask the show office."),
-});
+    // The server's own sentence here is English.
+    (language() === "en" && reply.body?.detail) ||
+    gettext("The server could not pair this phone. Try again, or ask the show office.")
+  );
+}
 
 /**
  * Ask the browser not to clear what the round keeps.

@@ -73,6 +73,8 @@ export class Round extends EventTarget {
   /** Read everything kept, and say that it may have changed. */
   async load() {
     const [active, devices] = await Promise.all([outbox.fact("active"), outbox.devices()]);
+    // What another judge did before is not this one's to take back.
+    if (this.device?.id !== active) this.steps = [];
     this.device = devices.find((one) => one.id === active);
     this.earlier = devices.filter((one) => one.id !== active);
     this.waitingElsewhere = new Map();
@@ -146,7 +148,8 @@ export class Round extends EventTarget {
 
   async #reread() {
     await this.load();
-    if (this.device && !this.device.shut) this.album.send(this.device);
+    const mine = [this.device, ...this.earlier].filter((one) => one !== undefined);
+    this.album.send(mine.filter(({ shut }) => !shut));
     this.#tabs?.postMessage("changed");
   }
 

@@ -110,6 +110,9 @@ export interface DeviceRecord {
   shut: string;
 }
 
+/** Whose phone a code makes. */
+export type Owner = Pick<DeviceRecord, "judge" | "show">;
+
 export type Outcome = Wire["OutcomeOut"];
 export type CardReceipt = Wire["CardReceiptOut"];
 /** What was last fetched, as it was sent. */

@@ -17,7 +17,7 @@ from judging.models import CardMark, Device, Judge, PairingCode, RoundEvent
 from judging.queries.marks import marks_by_card
 from judging.rules.round.card_hash import card_hash
 from showrun.shows.models import Show
-from tests.http_phone import EVENTS, PAIR, ROUND, Phone, first_entry, standing_marks
+from tests.http_phone import CODE, EVENTS, PAIR, ROUND, Phone, first_entry, standing_marks
 from tests.judged_show import (
     AT,
     card_events,
@@ -100,6 +100,43 @@ def test_an_expired_code_is_refused(judge: Judge):
 def test_a_pairing_that_says_no_code_names_the_field(judge: Judge, body: Any, field: str):
     answered = Client().post(PAIR, json.dumps(body), content_type="application/json")
     assert set(problem(answered, 422, "invalid-input")["errors"]) == {field}
+
+
+def ask_about(code: str) -> Any:
+    return Client().post(CODE, json.dumps({"code": code}), content_type="application/json")
+
+
+def test_whose_a_code_is_can_be_asked_and_uses_nothing_up(judge: Judge):
+    code = a_code(judge)
+    for _ in range(2):
+        answered = ask_about(code.lower())
+        assert answered.status_code == 200
+        assert answered.json() == {
+            "judge": {"code": "J1", "name": judge.person.name},
+            "show": {"slug": judge.show.slug, "name": judge.show.name},
+        }
+    assert not Device.objects.exists()
+    assert pair_with(code).status_code == 201
+    problem(ask_about(code), 410, "pairing-used")
+    problem(ask_about("AAAA-AAAA"), 404, "pairing-unknown")
+    problem(ask_about(a_code(judge, valid_for=timedelta(seconds=-1))), 410, "pairing-expired")
+
+
+def test_asking_whose_a_code_is_counts_as_a_try(judge: Judge):
+    assert {ask_about("AAAA-AAAA").status_code for _ in range(30)} == {404}
+    problem(ask_about(a_code(judge)), 429, "throttled")
+    problem(pair_with("AAAA-AAAA"), 429, "throttled")
+
+
+def test_a_phone_that_tells_its_earlier_token_is_not_two_phones(judge: Judge):
+    token = pair_with(a_code(judge)).json()["token"]
+    again = pair_with(a_code(judge), earlier=[token])
+    assert again.status_code == 201
+    opened = [
+        Client().get(ROUND, headers={"authorization": f"Bearer {one}"}).status_code
+        for one in (token, again.json()["token"])
+    ]
+    assert opened == [401, 200]
 
 
 def test_neither_code_nor_token_is_kept_in_the_clear(judge: Judge):
