@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -29,6 +28,7 @@ from showrun.shows.models import Person, Show
 from showrun.shows.queries import person_of, show_by_slug
 from showrun.shows.web.limits import limited
 from showrun.shows.web.number_sent import number_sent
+from showrun.shows.web.way_back import signed_in
 
 
 def _taken_message(entry: Entry) -> str:
@@ -49,7 +49,7 @@ def _taken_message(entry: Entry) -> str:
 
 
 @never_cache
-@login_required
+@signed_in
 @limited("enter", 30)
 def enter_wagon(request: HttpRequest, slug: str) -> HttpResponse:
     """Show the entry form with the draft in it; take the entry, or say what is wrong."""
@@ -86,7 +86,7 @@ def enter_wagon(request: HttpRequest, slug: str) -> HttpResponse:
 
 @never_cache
 @require_POST
-@login_required
+@signed_in
 def draft(request: HttpRequest, slug: str) -> HttpResponse:
     """Keep what is typed, bring a kept outfit into it, or throw it away.
 

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from django.contrib import messages
-from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -37,6 +36,7 @@ from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.number_sent import number_sent
+from showrun.shows.web.way_back import signed_in
 
 NOTHING_HERE = N_("There is nothing at this address for you.")
 LOOKS = {
@@ -121,7 +121,7 @@ def _listed(request: HttpRequest, show: Show) -> HttpResponse:
 
 
 @never_cache
-@login_required
+@signed_in
 @require_http_methods(["GET", "HEAD", "POST"])
 def paper_card(request: HttpRequest, card_number: int) -> HttpResponse:
     """Key a card, look at what differs, or take it; the second to key never sees the first's."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.cache import never_cache
@@ -10,11 +9,12 @@ from django.views.decorators.http import require_safe
 
 from reports.queries.my_outfits import history_of
 from showrun.shows.queries import person_of
+from showrun.shows.web.way_back import signed_in
 
 
 @never_cache
 @require_safe
-@login_required
+@signed_in
 def my_outfits(request: HttpRequest) -> HttpResponse:
     """Show a person's own outfits, shows, places, points and papers."""
     return render(

@@ -104,3 +104,28 @@ def test_a_wagon_is_entered_on_a_phone(page: Page):
     # The draft is gone with the entry.
     page.goto(page.url.partition("/entries/")[0] + "/shows/lantern-draw-2027/enter/")
     expect(page.locator("#wagon_name")).to_have_value("")
+
+
+def test_who_is_signed_out_meanwhile_signs_in_in_another_tab(page: Page, live_show: LiveShow):
+    said, link = page.locator("[data-draft-words]"), page.locator("[data-draft-sign-in]")
+    expect(link).to_be_hidden()
+    session = [one for one in page.context.cookies() if "session" in one.get("name", "")]
+    page.context.clear_cookies(name=session[0].get("name"))
+    page.fill("#wagon_name", "Second Kite")
+    expect(said).to_contain_text("Sign in again in another tab; what you typed stays here.")
+    expect(link).to_have_attribute("href", "/sign-in/")
+    # Sent off now, the page would be gone.
+    page.get_by_role("button", name="Save and go on later").click()
+    expect(page.locator("#wagon_name")).to_have_value("Second Kite")
+    other = page.context.new_page()
+    other.goto(live_show.sign_in_link(EMAIL))
+    other.get_by_role("button", name="Sign in").click()
+    expect(other.get_by_role("button", name="Sign out")).to_be_visible()
+    other.close()
+    # A page comes into sight without the test's browser saying so.
+    page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    expect(said).to_contain_text("Draft saved")
+    expect(link).to_be_hidden()
+    page.get_by_role("button", name="Save and go on later").click()
+    expect(page.get_by_text("This is your draft, saved")).to_be_visible()
+    expect(page.locator("#wagon_name")).to_have_value("Second Kite")

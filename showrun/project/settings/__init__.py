@@ -102,6 +102,7 @@ TEMPLATES: list[dict[str, Any]] = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "showrun.shows.web.way_back.with_way_back",
             ],
         },
     }

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -29,6 +28,7 @@ from showrun.shows.web.let_in import let_in
 from showrun.shows.web.limits import AN_ADDRESS, SPAN_S, address_of, count_asks, limited
 from showrun.shows.web.number_sent import number_sent
 from showrun.shows.web.sign_in import SignInForm, safe_next
+from showrun.shows.web.way_back import signed_in
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
@@ -56,7 +56,7 @@ def _do(request: HttpRequest, person: Person) -> str:
 
 
 @never_cache
-@login_required
+@signed_in
 @limited("passkeys", 30)
 def passkeys(request: HttpRequest) -> HttpResponse:
     """List one's passkeys; add, name or remove one."""
@@ -85,7 +85,7 @@ def _refusal(fault: ShowError) -> JsonResponse:
 
 @never_cache
 @require_POST
-@login_required
+@signed_in
 def question_for_new(request: HttpRequest) -> HttpResponse:
     """Give the browser what it needs to make a passkey."""
     try:

@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 from django import forms
 from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -24,6 +23,7 @@ from showrun.shows.models import Person, Show
 from showrun.shows.queries import may_plan_shows, person_of
 from showrun.shows.rules.planning import address_of, classes_in
 from showrun.shows.web.days_form import DaysForm
+from showrun.shows.web.way_back import signed_in
 
 if TYPE_CHECKING:
     from django.utils.functional import _StrPromise
@@ -122,7 +122,7 @@ def _plan(given: dict[str, Any], by: Person, at: datetime) -> Show:
 
 
 @never_cache
-@login_required
+@signed_in
 @require_http_methods(["GET", "HEAD", "POST"])
 def plan(request: HttpRequest) -> HttpResponse:
     """Ask what a show cannot begin without, make it, and go to its office."""

@@ -9,13 +9,11 @@ from django import forms
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import logout
-from django.contrib.auth.decorators import login_required
 from django.core.mail import send_mail
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
@@ -31,6 +29,7 @@ from showrun.shows.web.joining import joining_token
 from showrun.shows.web.let_in import let_in
 from showrun.shows.web.limits import AN_ADDRESS, SPAN_S, address_of, count_asks, limited
 from showrun.shows.web.office_form import OfficeForm
+from showrun.shows.web.way_back import is_ours, signed_in
 
 log = logging.getLogger(__name__)
 
@@ -54,10 +53,7 @@ class SignInForm(OfficeForm):
 def safe_next(request: HttpRequest, field: str = "next") -> str:
     """Return where to go after signing in: an address of this service, or the start."""
     wanted = request.POST.get(field) or request.GET.get(field) or ""
-    allowed = url_has_allowed_host_and_scheme(
-        wanted, allowed_hosts={request.get_host()}, require_https=request.is_secure()
-    )
-    return wanted if allowed else resolve_url(settings.LOGIN_REDIRECT_URL)
+    return wanted if is_ours(request, wanted) else resolve_url(settings.LOGIN_REDIRECT_URL)
 
 
 def link_lasts() -> str:
@@ -172,7 +168,7 @@ def sign_in_link(request: HttpRequest) -> HttpResponse:
 
 
 @require_POST
-@login_required
+@signed_in
 def everywhere(request: HttpRequest) -> HttpResponse:
     """End this session and every other of the person, on whatever device."""
     sign_out_everywhere(person_of(request.user))
