@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from entries.models import Posting
 from entries.queries.ledger import day_book
 from entries.rules.money_words import plain_amount
-from entries.rules.sheet_cells import safe_cell
 from showrun.shows.models import Show
 
 HEAD = (
@@ -37,15 +36,15 @@ def _around(show: Show, posting: Posting) -> tuple[tuple[str, ...], tuple[str, .
         posting.at.astimezone(show.tz).isoformat(timespec="seconds"),
         posting.kind,
         str(entry.number or "") if entry else "",
-        safe_cell(entry.wagon_name) if entry else "",
-        safe_cell(entry.exhibitor.name) if entry else "",
-        safe_cell(posting.words),
+        entry.wagon_name if entry else "",
+        entry.exhibitor.name if entry else "",
+        posting.words,
         posting.method,
-        safe_cell(posting.reference),
+        posting.reference,
     )
     after = (
         str(reverses.number) if reverses else "",
-        safe_cell(posting.by.name) if posting.by else "",
+        posting.by.name if posting.by else "",
     )
     return before, after
 

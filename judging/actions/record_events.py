@@ -63,7 +63,7 @@ def record_events(
     _hear_from(device, at, unsent=unsent, battery_percent=battery_percent)
     sent = [_Sent.read(raw) for raw in events]
     known = _known(sent, device)
-    able = [] if device.revoked_at else list(known.values())
+    able = [] if device.is_shut_out else list(known.values())
     waiting, held = waiting_hand_ins(able, device), waiting_marks(able, device)
     entries = {one.entry for one in sent if one.entry is not None}
     desk = Desk(judge=device.judge, device=device, entries=entries, held=held, at=at)
@@ -170,7 +170,7 @@ def _take(
     if kept_as in known:
         return _Taken(shown, known[kept_as], new=False)
     row = _row(desk, sent, kept_as, sent_at)
-    if desk.device.revoked_at:
+    if desk.device.is_shut_out:
         _keep_aside(row, sent.raw)
     else:
         weigh(desk, row, sent.raw)

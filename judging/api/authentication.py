@@ -30,7 +30,7 @@ class DeviceAuthentication(BaseAuthentication):
             raise AuthenticationFailed(
                 "This phone is not paired. Ask the office for a code.", code="device-unknown"
             )
-        if device.revoked_at and not self.lets_shut_out_in:
+        if device.is_shut_out and not self.lets_shut_out_in:
             raise AuthenticationFailed(
                 "This phone was shut out by the office. What it sends is kept for the office.",
                 code="device-shut-out",

@@ -140,7 +140,7 @@ class Events(View):
                 at=now,
             )
         # Also where it was shut out after it was let in.
-        shut_out = phone.revoked_at is not None
+        shut_out = phone.is_shut_out
         told = {} if shut_out else desk.open
         cards = {
             str(entry_id): {

@@ -67,6 +67,11 @@ class Device(models.Model):
         return self.label or f"phone {self.pk}"
 
     @property
+    def is_shut_out(self) -> bool:
+        """Whether nothing it sends takes effect: its judge may be shut out, or it alone."""
+        return self.revoked_at is not None or not self.judge.person.is_active
+
+    @property
     def is_paper(self) -> bool:
         """Whether it stands for the judge's cards on paper."""
         return self.token_hash.startswith(PAPER_TOKEN)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 
-from django.db.models import Count
+from django.db.models import Count, Q
 
 from entries.models import Entry
 from judging.models import Card, Device, Judge, RoundEvent, Seat
@@ -40,9 +40,8 @@ def judges_at_work(show: Show) -> set[int]:
 
 def kept_aside(show: Show) -> Mapping[int, int]:
     """Count what waits for the office of each phone that was shut out, by its id."""
-    held = RoundEvent.objects.filter(
-        show=show, applied=False, settled_at__isnull=True, device__revoked_at__isnull=False
-    )
+    shut_out = Q(device__revoked_at__isnull=False) | Q(device__judge__person__is_active=False)
+    held = RoundEvent.objects.filter(shut_out, show=show, applied=False, settled_at__isnull=True)
     return dict(held.order_by().values_list("device_id").annotate(n=Count("pk")))
 
 

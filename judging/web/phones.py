@@ -55,7 +55,7 @@ class PhoneLine:
     @property
     def state(self) -> tuple[str, str]:
         """The state's word, and how it looks."""
-        if self.device.revoked_at:
+        if self.device.is_shut_out:
             return _("shut out"), "state-bad"
         if self.call:
             return _("look after it"), "state-bad"
@@ -103,7 +103,7 @@ def _battery(device: Device) -> str:
 
 
 def _call(device: Device, at: datetime, *, at_work: bool) -> str:
-    if device.revoked_at:
+    if device.is_shut_out:
         return ""
     silent_for = at - device.last_seen_at if device.last_seen_at else None
     return call_for_office(Told(silent_for, device.battery_percent, device.unsent, at_work))

@@ -18,7 +18,7 @@ from entries.models import Entry, EntryTerms, Posting
 from entries.queries.ledger import balance_of
 from entries.rules.ledger import Account, Method
 from entries.rules.places import Status
-from showrun.shows.models import Person, Show
+from showrun.shows.models import AuditEntry, Person, Show
 from tests.people import NOW
 
 pytestmark = pytest.mark.django_db
@@ -229,6 +229,8 @@ def test_the_list_of_the_ledger_adds_up_and_reckons_nothing(
     text = answer.content.decode("utf-8-sig")
     rows = list(csv.DictReader(StringIO(text, newline="")))
     assert len(rows) == 8
+    taken_out = AuditEntry.objects.get(verb="took out the ledger")
+    assert (taken_out.actor, taken_out.after) == (office, {"rows": 8})
     assert sum(float(row["debit"] or 0) for row in rows) == 201.06
     assert sum(float(row["credit"] or 0) for row in rows) == 201.06
     first, cheque = rows[0], rows[-1]

@@ -5,11 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.test import Client
 
 from judging.actions.pair_device import shut_out_device
 from judging.models import Judge, RoundEvent
+from judging.queries.devices import kept_aside
+from showrun.shows.models import Person, Show
 from tests.http_phone import Phone, first_entry, standing_marks
-from tests.judged_show import AT, concern, hand_in, mark, rows_of
+from tests.judged_show import AT, concern, hand_in, mark, office_of, rows_of
+from tests.problems import problem
 
 pytestmark = pytest.mark.django_db
 
@@ -42,6 +46,24 @@ def test_what_a_phone_shut_out_still_sends_is_kept_and_it_is_told_of_no_card(
     assert sorted(kinds) == ["concern", "hand_in", "mark", "unreadable", "unreadable"]
     phone.device.refresh_from_db()
     assert (phone.device.battery_percent, phone.device.unsent) == (4, 3)
+
+
+def test_the_phone_of_a_judge_made_inactive_is_shut_out_at_once(
+    show: Show, phone: Phone, judge: Judge
+):
+    phone.send(phone.stamp([a_mark(judge)]))
+    stood = standing_marks(judge)
+    Person.objects.filter(pk=judge.person_id).update(is_active=False)
+    problem(phone.round(), 401, "device-shut-out")
+    told = phone.post({"events": phone.stamp([a_mark(judge, 2)])}).json()
+    assert (told["shut_out"], told["cards"]) == (True, {})
+    assert [one["code"] for one in told["results"]] == ["device-shut-out"]
+    assert standing_marks(judge) == stood
+    assert kept_aside(show) == {phone.device.pk: 1}
+    client = Client()
+    client.force_login(office_of(show))
+    listed = client.get(f"/shows/{show.slug}/office/judges/").content.decode()
+    assert '<span class="state state-bad">shut out</span>' in listed
 
 
 @pytest.mark.parametrize(
