@@ -36,7 +36,7 @@ def assign_spots(
         if entry.status != Status.CONFIRMED:
             raise NotYet(
                 _("{entry} is {status}; camp spots are for confirmed wagons.").format(
-                    entry=entry, status=entry.status
+                    entry=entry.called, status=entry.status
                 )
             )
     taken = {

@@ -47,7 +47,7 @@ def _row(entry: Entry, by: Person, at: datetime) -> CheckIn:
     if status != Status.CONFIRMED:
         raise NotYet(
             _("{entry} is {status}; only confirmed wagons are checked in.").format(
-                entry=entry, status=status
+                entry=entry.called, status=status
             )
         )
     row, _unused = CheckIn.objects.get_or_create(

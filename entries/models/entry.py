@@ -86,6 +86,11 @@ class Entry(RigFacts):
     def __str__(self) -> str:
         return f"{self.number}. {self.wagon_name}" if self.number else self.wagon_name
 
+    @property
+    def called(self) -> str:
+        """How a sentence calls the wagon: as a list does, without the stop that would end it."""
+        return f"{self.number} {self.wagon_name}" if self.number else self.wagon_name
+
 
 class EntryClass(models.Model):
     """A class an entry takes part in."""

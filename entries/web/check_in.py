@@ -89,7 +89,7 @@ def gate_wagon(request: HttpRequest, slug: str, entry_id: int) -> HttpResponse:
     try:
         messages.success(request, _take(request, entry, person_of(request.user)))
     except ShowError as fault:
-        messages.error(request, f"{entry}: {fault.detail}")
+        messages.error(request, f"{entry.called}: {fault.detail}")
     return redirect(_back(request, entry))
 
 
@@ -138,9 +138,9 @@ def _tick(request: HttpRequest, entry: Entry, by: Person) -> str:
     tick = Tick(what)
     note_tick(entry=entry, tick=tick, done=done, by=by, at=timezone.now())
     return (
-        _("{entry}: {tick}.").format(entry=entry, tick=TICK_WORDS[tick])
+        _("{entry}: {tick}.").format(entry=entry.called, tick=TICK_WORDS[tick])
         if done
-        else _("{entry}: not {tick}.").format(entry=entry, tick=TICK_WORDS[tick])
+        else _("{entry}: not {tick}.").format(entry=entry.called, tick=TICK_WORDS[tick])
     )
 
 
@@ -156,7 +156,7 @@ def _papers(request: HttpRequest, entry: Entry, by: Person) -> str:
 
 def _note(request: HttpRequest, entry: Entry, by: Person) -> str:
     change_note(entry=entry, note=request.POST.get("note", ""), by=by, at=timezone.now())
-    return _("{entry}: the note is kept.").format(entry=entry)
+    return _("{entry}: the note is kept.").format(entry=entry.called)
 
 
 def _spot(request: HttpRequest, entry: Entry, by: Person) -> str:
@@ -167,9 +167,9 @@ def _spot(request: HttpRequest, entry: Entry, by: Person) -> str:
     wanted = {entry.pk: number}
     assign_spots(show=entry.show, wanted=wanted, by=by, at=timezone.now())
     return (
-        _("{entry} camps on spot {number}.").format(entry=entry, number=number)
+        _("{entry} camps on spot {number}.").format(entry=entry.called, number=number)
         if number
-        else _("{entry} has no camp spot now.").format(entry=entry)
+        else _("{entry} has no camp spot now.").format(entry=entry.called)
     )
 
 
@@ -181,5 +181,5 @@ def _scratch(request: HttpRequest, entry: Entry, by: Person) -> str:
         )
     scratch_entry(entry=entry, by=by, at=timezone.now(), reason=reason)
     return _("{entry} is scratched. Judges' phones say so at their next contact.").format(
-        entry=entry
+        entry=entry.called
     )

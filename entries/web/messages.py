@@ -63,7 +63,9 @@ def _send(request: HttpRequest, show: Show, form: MessageForm, by: Person) -> No
         messages.info(request, fault.detail)
     else:
         readers = (
-            _("The exhibitor of {entry}").format(entry=entry) if entry else _("Every exhibitor")
+            _("The exhibitor of {entry}").format(entry=entry.called)
+            if entry
+            else _("Every exhibitor")
         )
         messages.success(
             request, _("Sent. {readers} reads it on the page of the entry.").format(readers=readers)

@@ -164,7 +164,7 @@ def demand_panel_stands(inputs: ClassInputs) -> None:
                 "{name} is incomplete: entry {entry} lacks {short} judges for {section}. Draw the "
                 "panel, or mend it.",
                 short,
-            ).format(name=name, entry=entry, short=short, section=section),
+            ).format(name=name, entry=entry.called, short=short, section=section),
             code="panel-incomplete",
         )
     if inputs.too_many:
@@ -173,7 +173,7 @@ def demand_panel_stands(inputs: ClassInputs) -> None:
             _(
                 "{name} was declared with fewer judges than sit at entry {entry} for {section}. "
                 "Mend the panel."
-            ).format(name=name, entry=entry, section=section),
+            ).format(name=name, entry=entry.called, section=section),
             code="panel-incomplete",
         )
     if inputs.in_conflict:

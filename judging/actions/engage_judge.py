@@ -161,7 +161,7 @@ def declare_conflict(
     if not made:
         raise errors.Conflict(
             _("The conflict of {judge} with {entry} is recorded already.").format(
-                judge=judge, entry=entry
+                judge=judge, entry=entry.called
             )
         )
     seated = Seat.objects.filter(judge=judge, entry=entry).exists()

@@ -94,8 +94,8 @@ def _told(
     """Say a visit; to a wagon's people without its judge."""
     judge, entry, show = visit.judge, visit.entry, link.show
     words = {
-        CalendarLink.Kind.OFFICE.value: f"{judge.code} at {entry}",
-        CalendarLink.Kind.JUDGE.value: str(entry),
+        CalendarLink.Kind.OFFICE.value: f"{judge.code} at {entry.called}",
+        CalendarLink.Kind.JUDGE.value: entry.called,
         CalendarLink.Kind.ENTRY.value: f"Judge visit: {entry.wagon_name}",
     }[link.kind]
     lines = [f"Judge: {judge}"] if link.kind == CalendarLink.Kind.OFFICE else []

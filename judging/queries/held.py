@@ -71,7 +71,7 @@ def in_plain_words(show: Show, events: Iterable[RoundEvent]) -> list[HeldEvent]:
     held = list(events)
     if not held:
         return []
-    wagons = {entry.pk: str(entry) for entry in Entry.objects.filter(show=show)}
+    wagons = {entry.pk: entry.called for entry in Entry.objects.filter(show=show)}
     # Of several versions the one in use speaks last; a row that is gone keeps its old name.
     rows = dict(
         Criterion.objects.filter(section__scorecard__show=show)

@@ -94,7 +94,7 @@ def sheet_of(card: PaperCard) -> PaperSheet:
     if not sections:
         raise Conflict(
             _("{judge} does not sit at wagon {entry}; nothing is keyed for it.").format(
-                judge=card.judge, entry=card.entry
+                judge=card.judge, entry=card.entry.called
             )
         )
     begun = Card.objects.filter(judge=card.judge_id, entry=card.entry_id).first()

@@ -245,7 +245,7 @@ def _marks(panel: PanelMarks, found: PanelChecks) -> Iterator[Finding]:
                 "suggest about {expected:.1f}."
             ).format(
                 judge=panel.judges[mark.judge_id],
-                entry=entry,
+                entry=entry.called,
                 row=row.name,
                 mark=plain_number(mark.value),
                 expected=expected,
@@ -272,7 +272,7 @@ def _cards(panel: PanelMarks, found: PanelChecks) -> Iterator[Finding]:
                 "{judge}: the card of wagon {entry} stands {points:.1f} points a row lower than "
                 "the other cards suggest ({low:.1f} to {high:.1f})."
             )
-        said = said.format(judge=judge, entry=entry, points=abs(shift), low=low, high=high)
+        said = said.format(judge=judge, entry=entry.called, points=abs(shift), low=low, high=high)
         if odd.pair_of[index] >= 0:
             unsure = _("With two judges it cannot be told whose card is odd.")
             said = f"{said} {unsure}"
@@ -309,7 +309,7 @@ def _same(panel: PanelMarks, found: PanelChecks) -> Iterator[Finding]:
             _(
                 "{judge}: {share:.0f} % of the rows of wagon {entry} have the mark {mark:g} of "
                 "ten; the other judges' cards of it differ more from row to row."
-            ).format(judge=judge, share=card.share * 100, entry=entry, mark=card.mark),
+            ).format(judge=judge, share=card.share * 100, entry=entry.called, mark=card.mark),
             card.statistic,
             judge.pk,
             card.threshold,

@@ -86,7 +86,7 @@ def _against(entries: Sequence[Entry], seats: Sequence[JudgedSection]) -> list[s
 
 def _named(entries: Sequence[Entry]) -> str:
     """Name wagons in a row."""
-    names = [str(entry) for entry in entries]
+    names = [entry.called for entry in entries]
     head = ", ".join(names[:-1])
     if head:
         return _("wagons {wagons} and {last}").format(wagons=head, last=names[-1])

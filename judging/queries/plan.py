@@ -72,7 +72,9 @@ def show_problem(show: Show, *, only: Container[tuple[int, int]] | None = None) 
     homeless = [entry for entry in entries if entry.spot is None]
     if homeless:
         raise NotYet(
-            _("Entry {entry} has no camp spot; walking times need one.").format(entry=homeless[0])
+            _("Entry {entry} has no camp spot; walking times need one.").format(
+                entry=homeless[0].called
+            )
         )
     judge_away, crew_away = _away(show, judges, entries)
     problem = RotationProblem(
@@ -136,7 +138,7 @@ def _refuse_whole_days(
                 _(
                     "The crew of entry {entry} is away for the whole window. Shorten the pause, "
                     "move the hours, or scratch the entry."
-                ).format(entry=entry)
+                ).format(entry=entry.called)
             )
 
 

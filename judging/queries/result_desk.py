@@ -38,7 +38,7 @@ class MissingCard:
         return _("{judge_code} {judge_name}, wagon {entry}: {lack}.").format(
             judge_code=self.judge_code,
             judge_name=self.judge_name,
-            entry=self.entry,
+            entry=self.entry.called,
             lack=self._lack(),
         )
 
@@ -171,7 +171,7 @@ def _against(inputs: ClassInputs) -> str:
             "Wagon {entry} lacks {short} judges for {section}. Draw the panel first.",
             short,
         )
-    return said.format(entry=entry, short=short, section=section, more=more)
+    return said.format(entry=entry.called, short=short, section=section, more=more)
 
 
 def _missing_cards(inputs: ClassInputs, names: dict[str, str]) -> list[MissingCard]:

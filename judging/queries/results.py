@@ -50,7 +50,7 @@ class MissingMarks(NamedTuple):
         else:
             lack = _("nothing could be judged") if self.handed_in else _("not handed in")
         return _("Entry {entry}: {judge_code}, {section}, {lack}").format(
-            entry=self.entry, judge_code=self.judge_code, section=self.section, lack=lack
+            entry=self.entry.called, judge_code=self.judge_code, section=self.section, lack=lack
         )
 
 
@@ -134,7 +134,7 @@ class ClassInputs:
         codes = {section.code for section in self.sections}
         return [
             _("{judge} sits at entry {entry}, {section}").format(
-                judge=seat.judge, entry=seat.entry, section=seat.section
+                judge=seat.judge, entry=seat.entry.called, section=seat.section
             )
             for seat in seats_in_conflict(self.class_card.show_class.show)
             if seat.entry_id in entries and seat.section.code in codes
@@ -168,7 +168,7 @@ def rig_open(report: RigReport) -> str:
     return _(
         "Wagon {entry}: {judge} found {found}. Adopt the rig found, or leave it as "
         "it was entered, before the result."
-    ).format(entry=report.entry, judge=report.judge, found=found_in_words(report))
+    ).format(entry=report.entry.called, judge=report.judge, found=found_in_words(report))
 
 
 def _in_short(section: Section) -> list[Any]:

@@ -76,10 +76,10 @@ class Alerts:
 
 def _raised(concern: SafetyConcern, at: datetime) -> AlertLine:
     words, spot = Degree(concern.degree).words.capitalize(), concern.entry.spot
-    title = _("{degree}: wagon {entry}").format(degree=words, entry=concern.entry)
+    title = _("{degree}: wagon {entry}").format(degree=words, entry=concern.entry.called)
     if spot:
         title = _("{degree}: wagon {entry}, camp spot {number}").format(
-            degree=words, entry=concern.entry, number=spot.number
+            degree=words, entry=concern.entry.called, number=spot.number
         )
     return AlertLine(
         key=f"concern-{concern.pk}",

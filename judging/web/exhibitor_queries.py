@@ -99,6 +99,7 @@ def answer(request: HttpRequest, query_id: int) -> HttpResponse:
     if form.errors:
         return _page(request, show, refused=(found.pk, form))
     messages.success(
-        request, _("Wagon {entry}: answered. The exhibitor reads it now.").format(entry=found.entry)
+        request,
+        _("Wagon {entry}: answered. The exhibitor reads it now.").format(entry=found.entry.called),
     )
     return redirect(f"{reverse('judging:queries', args=[show.slug])}#query-{found.pk}")

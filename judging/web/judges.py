@@ -166,9 +166,9 @@ def _declare(form: ConflictForm, by: Person, at: datetime) -> str | None:
         form.take(fault)
         return None
     seated = Seat.objects.filter(judge=judge, entry=entry).exists()
-    return _("Recorded: {judge} does not judge {entry}.").format(judge=judge, entry=entry) + (
-        " " + _("The panel seats them there; mend it or draw it again.") if seated else ""
-    )
+    return _("Recorded: {judge} does not judge {entry}.").format(
+        judge=judge, entry=entry.called
+    ) + (" " + _("The panel seats them there; mend it or draw it again.") if seated else "")
 
 
 def _judge_named(request: HttpRequest, show: Show) -> Judge:

@@ -179,7 +179,9 @@ def _choices(there: KeyedCard, posted: Mapping[str, str]) -> dict[str, Choice]:
 
 def _tell(request: HttpRequest, there: KeyedCard, taken: Taken) -> None:
     """Say what became of a card's values."""
-    card = _("{judge} at wagon {entry}").format(judge=there.card.judge, entry=there.card.entry)
+    card = _("{judge} at wagon {entry}").format(
+        judge=there.card.judge, entry=there.card.entry.called
+    )
     said = _("{card}: taken.").format(card=card)
     if taken.handed_in:
         said += " " + _("The card is handed in.")

@@ -200,7 +200,7 @@ def _wrong(
     return [
         *(
             _("{judge} sits at {entry} in spite of a conflict ({kind}).").format(
-                judge=conflict.judge, entry=conflict.entry, kind=conflict.get_kind_display()
+                judge=conflict.judge, entry=conflict.entry.called, kind=conflict.get_kind_display()
             )
             for conflict in conflicts
             if (conflict.judge_id, conflict.entry_id) in seated
@@ -210,7 +210,7 @@ def _wrong(
                 "{entry} lacks {n} look.",
                 "{entry} lacks {n} looks.",
                 sum(cell.lacking for cell in row.cells),
-            ).format(entry=row.entry, n=sum(cell.lacking for cell in row.cells))
+            ).format(entry=row.entry.called, n=sum(cell.lacking for cell in row.cells))
             for row in rows
             if any(cell.lacking for cell in row.cells)
         ),

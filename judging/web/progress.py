@@ -221,11 +221,11 @@ def _settle_rig(report: RigReport, values: dict[str, str], request: HttpRequest)
         return _(
             "Adopted: the rig of wagon {entry} is now as it was found. Cards that lack rows "
             "on it are open again."
-        ).format(entry=report.entry)
+        ).format(entry=report.entry.called)
     if values["verdict"] == "decline":
         decline_rig(report=report, note=note, by=by, at=at)
         return _("Declined: the rig of wagon {entry} stays as it was entered.").format(
-            entry=report.entry
+            entry=report.entry.called
         )
     raise InvalidInput(
         _("Adopt or decline it."), fields={"verdict": _("Adopt the rig as found, or decline it.")}
@@ -245,7 +245,7 @@ def see_concern_view(request: HttpRequest, concern_id: int) -> HttpResponse:
     messages.success(
         request,
         _("Seen: {degree}, wagon {entry}.").format(
-            degree=concern.get_degree_display(), entry=concern.entry
+            degree=concern.get_degree_display(), entry=concern.entry.called
         ),
     )
     back = request.POST.get("back", "")

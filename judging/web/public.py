@@ -209,7 +209,7 @@ def _missing(result: Result, placings: list[Placing], sections: Sequence[Section
     for gap in sorted(public_gaps(result), key=lambda gap: order.get(gap.section, len(order))):
         cards = ngettext("{n} card", "{n} cards", gap.cards).format(n=gap.cards)
         lacks[gap.entry].append(f"{names.get(gap.section, gap.section)} {cards}")
-    entries = {placing.entry.number: placing.entry for placing in placings}
+    entries = {placing.entry.number: placing.entry.called for placing in placings}
     return [
         _("Wagon {wagon}: {sections}").format(wagon=entries.get(n, n), sections=", ".join(lacks[n]))
         for n in sorted(lacks)

@@ -182,7 +182,7 @@ def gaps_part(desk: ClassDesk, result: Result, placings: Sequence[Placing]) -> G
     if not result.gaps:
         return None
     sections = dict(desk.sections)
-    entries = {placing.entry.number: placing.entry for placing in placings}
+    entries = {placing.entry.number: placing.entry.called for placing in placings}
     cards: dict[tuple[int, str], list[str]] = defaultdict(list)
     handed_in: set[tuple[int, str]] = set()
     for gap in result.gaps:

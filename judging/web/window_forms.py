@@ -126,7 +126,7 @@ class PauseForm(OfficeForm):
             ("all", "everybody"),
             *((key, f"{judge.person.name} ({judge.code})") for key, judge in self.judges.items()),
             *(
-                (key, _("crew of {entry}").format(entry=entry))
+                (key, _("crew of {entry}").format(entry=entry.called))
                 for key, entry in self.entries.items()
             ),
         ]

@@ -164,7 +164,7 @@ def pauses_view(show: Show) -> list[PauseLine]:
 def _who(pause: Pause) -> str:
     if pause.judge:
         return f"{pause.judge.person.name} ({pause.judge.code})"
-    return _("crew of {entry}").format(entry=pause.entry) if pause.entry else _("everybody")
+    return _("crew of {entry}").format(entry=pause.entry.called) if pause.entry else _("everybody")
 
 
 def _bound_words(window: Window) -> str:

@@ -32,7 +32,9 @@ def want_card_papers(
     scorecard = demand_card(judge.show)
     entries = [sheet.entry for sheet in sheets_of(judge, scorecard)]
     if entry is not None and entry not in entries:
-        raise NotFound(_("{judge} does not sit at wagon {entry}.").format(judge=judge, entry=entry))
+        raise NotFound(
+            _("{judge} does not sit at wagon {entry}.").format(judge=judge, entry=entry.called)
+        )
     if not entries:
         raise NotYet(_("{judge} sits nowhere yet; draw the panel first.").format(judge=judge))
     printings = Paper.objects.filter(judge=judge, kind=Paper.Kind.CARD)

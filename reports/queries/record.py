@@ -213,7 +213,7 @@ def _section(result: Result, placing: Placing, code: str) -> str:
 def _lacks(
     result: Result, placings: Sequence[Placing], counted: Counted, judges: dict[str, Judge]
 ) -> list[Lack]:
-    entries = {placing.entry.number: str(placing.entry) for placing in placings}
+    entries = {placing.entry.number: placing.entry.called for placing in placings}
     cards: dict[tuple[int, str], list[str]] = {}
     for gap in result.gaps:
         name = counted.names.get(gap["section"], gap["section"])

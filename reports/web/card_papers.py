@@ -44,7 +44,7 @@ def card_papers(request: HttpRequest, slug: str) -> HttpResponse:
                 told = _("The cards of {judge}, wagon {entry}, will be drawn now.")
             else:
                 told = _("The cards of {judge}, all wagons, will be drawn now.")
-            messages.success(request, told.format(judge=judge, entry=entry))
+            messages.success(request, told.format(judge=judge, entry=entry and entry.called))
         return redirect("reports:card-papers", slug=slug)
     wagons: dict[int, dict[int, Entry]] = {}
     for seat in shared_seats(show):

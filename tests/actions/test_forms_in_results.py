@@ -139,7 +139,7 @@ def test_equal_places_by_one_judge_make_the_class_incomplete(show):
         compute(show)
     assert refused.value.code == "places-incomplete"
     assert refused.value.detail == (
-        "Trail wagon is incomplete: J1 gave wagons 1. Patient Mule and 3. Copper Moth the same "
+        "Trail wagon is incomplete: J1 gave wagons 1 Patient Mule and 3 Copper Moth the same "
         "place in Best outfit: 1. Ask the judge which of them comes first."
     )
     desk = class_desks(show)[0]
@@ -157,7 +157,7 @@ def test_a_wagon_without_a_place_makes_the_class_incomplete(show):
     with pytest.raises(NotYet, match="nothing could be judged"):
         compute(show)
     (sentence,) = class_desks(show)[0].places_against
-    assert sentence.startswith("J2 gave no place in Best outfit to wagon 2. Nine Biscuit.")
+    assert sentence.startswith("J2 gave no place in Best outfit to wagon 2 Nine Biscuit.")
 
 
 def test_a_judge_who_does_not_see_every_wagon_makes_the_class_incomplete(show):
@@ -178,10 +178,10 @@ def test_a_judge_who_does_not_see_every_wagon_makes_the_class_incomplete(show):
         compute(extra)
     assert refused.value.code == "places-incomplete"
     assert class_desks(extra)[0].places_against == [
-        "J2 judges Best outfit by places and is not seated at wagon 3. Copper Moth. Places count "
+        "J2 judges Best outfit by places and is not seated at wagon 3 Copper Moth. Places count "
         "only from a judge who sees every wagon of the class. Mend the panel.",
-        "J3 judges Best outfit by places and is not seated at wagons 1. Patient Mule and "
-        "2. Nine Biscuit. Places count only from a judge who sees every wagon of the class. "
+        "J3 judges Best outfit by places and is not seated at wagons 1 Patient Mule and "
+        "2 Nine Biscuit. Places count only from a judge who sees every wagon of the class. "
         "Mend the panel.",
     ]
 

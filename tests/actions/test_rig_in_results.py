@@ -88,7 +88,7 @@ def test_while_a_rig_waits_for_the_office_its_classes_have_no_result(show, entry
         compute_result(show_class=trail, by=office, at=AT)
     assert refused.value.code == "rig-open"
     assert refused.value.detail.startswith(
-        "Wagon 1. Patient Mule: Chidi Abara (J1) found stiff tongue instead of drop tongue."
+        "Wagon 1 Patient Mule: Chidi Abara (J1) found stiff tongue instead of drop tongue."
     )
     desk = class_desks(show)[0]
     assert desk.rigs_open == [refused.value.detail]

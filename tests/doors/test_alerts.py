@@ -84,7 +84,7 @@ def test_a_concern_says_wagon_place_judge_time_and_where_to_settle_it(client, sh
     SafetyConcern.objects.update(raised_at=timezone.now() - timedelta(minutes=2))
     text = lines(client, show)
     for words in (
-        "Stop now: wagon 1. Patient Mule, camp spot 1",
+        "Stop now: wagon 1 Patient Mule, camp spot 1",
         "Lines and bits. Near line worn.",
         "Raised by Chidi Abara (J1)",
         "2 minutes ago",

@@ -111,7 +111,7 @@ def test_every_judge_with_wagon_since_next_and_last_word(show, page):
     begun = first.starts_at + timedelta(minutes=6)
     send(device, [{**opened(entries[first.entry_id]), "at": begun.isoformat()}], at=begun)
     late = page.text()
-    assert f"at wagon {entries[first.entry_id]}" in late
+    assert f"at wagon {entries[first.entry_id].called}" in late
     assert begun.astimezone(show.tz).strftime("since %-I:%M AM") in late
     assert str(entries[second.entry_id]) in late
     assert "6 min behind" in late

@@ -81,7 +81,7 @@ def test_the_list_counts_and_one_tap_says_arrived(tablet: Client, show: Show, wa
     page = read(tablet, gate(show))
     assert "Arrived 0 Expected 3 Scratched 0" in words(page)
     said = tap(tablet, wagons[0], **{"do": "tick", "tick": "arrived", "from": "list", "q": "moth"})
-    assert said == "1. Copper Moth: arrived."
+    assert said == "1 Copper Moth: arrived."
     page = read(tablet, gate(show))
     assert "Arrived 1 Expected 2 Scratched 0" in words(page)
     assert "here since" in page
@@ -154,7 +154,7 @@ def test_every_tick_of_a_wagon_is_made_and_taken_back(tablet: Client, other_entr
     )  # fmt: skip
     assert read(tablet, wagon(other_entry)).count(">Undo<") == 5
     assert tap(tablet, other_entry, do="tick", tick="plate_given", undo="yes") == (
-        "1. Copper Moth: not number plate given."
+        "1 Copper Moth: not number plate given."
     )
     row.refresh_from_db()
     assert (row.plate_given_at, row.arrived_at is None) == (None, False)
@@ -198,7 +198,7 @@ def test_the_spot_is_changed_to_a_free_one_only(tablet: Client, show: Show, othe
     EntryFactory.create(show=show, number=2, status=Status.CONFIRMED.value, spot=taken)
     page = read(tablet, wagon(other_entry))
     assert re.findall(r"<option>(\d+)</option>", page) == ["2"]
-    assert tap(tablet, other_entry, do="spot", spot="2") == "1. Copper Moth camps on spot 2."
+    assert tap(tablet, other_entry, do="spot", spot="2") == "1 Copper Moth camps on spot 2."
     assert "is not free" in tap(tablet, other_entry, do="spot", spot="3")
     assert "free spot" in tap(tablet, other_entry, do="spot", spot="two")
     other_entry.refresh_from_db()

@@ -131,7 +131,7 @@ def test_an_unseen_concern_stands_above_everything_until_seen(client: Client):
     raised = raise_concern(show, "stop", "Near line worn through at the bit buckle.")
     text = page(client, show)
     assert text.index("Stop now: wagon") < text.index("<h1>")
-    assert escape(str(raised.entry)) in text
+    assert escape(raised.entry.called) in text
     assert "Near line worn through" in text
     answer: Any = client.post(
         reverse("judging:see-concern", args=[raised.pk]), {"back": start(show)}

@@ -72,8 +72,10 @@ def test_missing_cards_are_listed_in_words(client: Client):
     text = block(page(client, show), show)
     assert ">incomplete<" in text
     assert "2 cards missing" in text
-    assert f"J2 Ingrid Lindqvist, wagon {entry}: not handed in, 6 rows without a mark" in text
-    assert f"J3 Haruko Penhallow, wagon {entry}: not handed in, 1 row without a mark" in text
+    assert (
+        f"J2 Ingrid Lindqvist, wagon {entry.called}: not handed in, 6 rows without a mark" in text
+    )
+    assert f"J3 Haruko Penhallow, wagon {entry.called}: not handed in, 1 row without a mark" in text
     assert "(Harness 1)" in text
     assert "Go on without the missing cards" in text
     assert ">Compute<" not in text
@@ -104,7 +106,9 @@ def test_a_section_nothing_could_be_judged_of_is_missing_unless_it_counts_zero(
     nothing_seen(show, SECTIONS[0])
     text = block(page(client, show), show)
     assert ("1 card missing" in text) is waits
-    assert (f"wagon {entry_of(show, 2)}: nothing could be judged of Running gear" in text) is waits
+    assert (
+        f"wagon {entry_of(show, 2).called}: nothing could be judged of Running gear" in text
+    ) is waits
     answer = press(client, "compute", class_of(show).pk, office_of(show))
     assert ("is incomplete" in said(answer)) is waits
     assert Result.objects.exists() is not waits

@@ -66,9 +66,9 @@ def test_a_class_is_computed_without_its_missing_cards_only_when_that_is_wanted(
     text = block(page(client, gappy), gappy)
     assert "version 1 computed, cards missing" in text
     assert "1 card missing in version 1" in text
-    assert text.count(f"J3 Haruko Penhallow, wagon {entry_of(gappy, 4)}: not handed in") == 1
+    assert text.count(f"J3 Haruko Penhallow, wagon {entry_of(gappy, 4).called}: not handed in") == 1
     assert "Running gear (2 rows without a mark), " in text
-    assert "A missing card never counts as nought." in text
+    assert "A missing card never counts as zero." in text
 
 
 def test_best_and_worst_places_are_those_of_the_result(client: Client, gappy: Show):
@@ -139,7 +139,7 @@ def test_everybody_reads_which_cards_are_missing_but_not_whose(client: Client, g
     text = client.get(public).content.decode()
     assert f"<bdi>{WHY}</bdi>" in text
     lacks = "Running gear 1 card, Camp kit 1 card, Harness 1 card"
-    assert f"<li>Wagon {entry_of(gappy, 4)}: {lacks}</li>" in text
+    assert f"<li>Wagon {entry_of(gappy, 4).called}: {lacks}</li>" in text
     assert "Haruko Penhallow" not in text
     assert "Marguerite Oyelaran" not in text
     (told,) = took(get(None, f"shows/{gappy.slug}/results"))

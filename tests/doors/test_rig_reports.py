@@ -68,7 +68,7 @@ def test_entered_and_found_stand_side_by_side_with_the_rows_they_concern(client,
     text = progress(client, report)
     part = text[text.index('<h2 id="rigs">') : text.index('<h2 id="held">')]
     for words in (
-        "Wagon 1. Patient Mule",
+        "Wagon 1 Patient Mule",
         "Chidi Abara (J1)",
         "No drop hinge, and leaders in front.",
         "Tongue drop tongue stiff tongue",

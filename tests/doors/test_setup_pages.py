@@ -213,9 +213,9 @@ def test_a_panel_overtaken_by_events_says_by_which(show: Show):
     add_entries(show, 1)
     text = read("panel", show)
     assert "The panel is out of date" in text
-    assert f"Chidi Abara (J1) sits at {seat.entry} in spite of a conflict" in text
+    assert f"Chidi Abara (J1) sits at {seat.entry.called} in spite of a conflict" in text
     assert "Quiet Anvil</th>" not in text
-    assert "6. Wagon 6 lacks 6 looks." in text
+    assert "6 Wagon 6 lacks 6 looks." in text
     assert "2 missing" in text
 
 

@@ -180,7 +180,7 @@ def test_a_pause_is_noted_shown_and_taken_back(show: Show):
     for who, words in (
         ("all", "everybody"),
         (f"judge-{judge_of(show, 'J2').pk}", "Ingrid Lindqvist (J2)"),
-        (f"entry-{entry_of(show, 3).pk}", "crew of 3. Copper Moth"),
+        (f"entry-{entry_of(show, 3).pk}", "crew of 3 Copper Moth"),
     ):
         fields = {"pause-who": who, "pause-starts": "09:00", "pause-ends": "09:30"}
         answer = press(show, do="pause", **fields, **{"pause-why": "Turn-in of <beans>."})

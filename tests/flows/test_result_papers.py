@@ -129,7 +129,7 @@ def test_cards_missing_and_who_accepted_it_are_told(show: Show) -> None:
     result = counted(show, leave_out=(("J2", 2),))
     words = words_of(paper(result, "record"))
     missing = part(words, "Cards missing", "Versions")
-    assert "Judge No 2 (J2), wagon 2. Rolling Biscuit: Running gear, Wagon box" in missing
+    assert "Judge No 2 (J2), wagon 2 Rolling Biscuit: Running gear, Wagon box" in missing
     assert "Accepted in writing by Mara Ellison, 15 May 2027, 14:00 MDT" in missing
     assert "The judge was taken ill." in missing
     assert "A missing card counts as no mark, never as zero." in words

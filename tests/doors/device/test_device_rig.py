@@ -73,7 +73,7 @@ def test_the_office_reads_what_rig_was_reported_after_the_hand_in(
     (line,) = in_plain_words(show, RoundEvent.objects.filter(applied=False))
     assert line.sent == (
         "Rig at the wagon: drop tongue, team of two, leather tugs, civil pattern, side-backer, "
-        'wagon 1. Patient Mule: "Saw it late."'
+        'wagon 1 Patient Mule: "Saw it late."'
     )
 
 
@@ -87,7 +87,7 @@ def test_the_office_is_told_why_there_is_no_result_yet(show: Show, judge: Judge,
     )
     refused = problem(asked, 409, "rig-open")
     assert refused["detail"] == (
-        "Wagon 1. Patient Mule: Chidi Abara (J1) found side-backer instead of pole straps. "
+        "Wagon 1 Patient Mule: Chidi Abara (J1) found side-backer instead of pole straps. "
         "Adopt the rig found, or leave it as it was entered, before the result."
     )
     page = client.get(reverse("judging:office-results", args=[show.slug]))
