@@ -35,6 +35,7 @@ from entries.web.money_forms import BankForm
 from showrun.errors import NotFound, ShowError
 from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
+from showrun.language import ngettext
 from showrun.shows.models import Show
 from showrun.shows.queries import person_of, show_for
 from showrun.shows.rules.access import Deed
@@ -84,7 +85,7 @@ def _done(request: HttpRequest, show: Show, form: BankForm) -> bool:
     if do == "charge-all":
         made = charge_everybody(show=show, by=by, at=at)
         said = (
-            _("{made} charges were posted.").format(made=made)
+            ngettext("{n} charge was posted.", "{n} charges were posted.", made).format(n=made)
             if made
             else _("Everybody was charged already.")
         )

@@ -170,12 +170,20 @@ def run_checks(request: HttpRequest, slug: str) -> HttpResponse:
         new = ngettext("{n} new question", "{n} new questions", n).format(n=n)
         messages.warning(
             request,
-            _("{n} marks checked; {new} for judges.").format(n=asked.n_checked, new=new),
+            ngettext(
+                "{n} mark checked; {new} for judges.",
+                "{n} marks checked; {new} for judges.",
+                asked.n_checked,
+            ).format(n=asked.n_checked, new=new),
         )
     else:
         messages.success(
             request,
-            _("{n} marks checked; nothing new to ask.").format(n=asked.n_checked),
+            ngettext(
+                "{n} mark checked; nothing new to ask.",
+                "{n} marks checked; nothing new to ask.",
+                asked.n_checked,
+            ).format(n=asked.n_checked),
         )
     return redirect("judging:questions", show.slug)
 

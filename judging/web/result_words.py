@@ -30,7 +30,7 @@ SURE_MEANS = N_(
     "the class's rules give them, and a mistake all judges share is not in it."
 )
 GAPS_COUNT = N_(
-    "A missing card never counts as nought. Places are by the cards that are in; best and "
+    "A missing card never counts as zero. Places are by the cards that are in; best and "
     "worst are what the missing ones could still make of them."
 )
 ODD_CENTS = N_(

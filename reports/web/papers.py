@@ -39,6 +39,7 @@ from reports.web.hand_out import hand_out
 from showrun.errors import Gone, InvalidInput, NotFound, NotReleased, NotYet, ShowError
 from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
+from showrun.language import ngettext
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import allowed, demand, show_by_slug
 from showrun.shows.rules.access import Deed
@@ -103,18 +104,32 @@ def _change(request: HttpRequest, show: Show) -> str:
         several = SEVERAL[deed](show=show, by=by, at=at)
         tasks.queue_papers(several)
         count = sum(paper.state == Paper.State.WANTED for paper in several)
-        told = _("{count} of {n} papers will be drawn now; the rest are there already.")
-        return told.format(count=count, n=len(several))
+        return _drawn_words(count, there=len(several) - count)
     if deed in ONE or deed in CAMP_KINDS:
         return _one(deed, show, by, at)
     if deed == "redo":
         again = redo_papers(show=show, by=by, at=at)
         tasks.queue_papers(again)
-        return _("{n} papers will be drawn again.").format(n=len(again))
+        n = len(again)
+        return ngettext(
+            "{n} paper will be drawn again.", "{n} papers will be drawn again.", n
+        ).format(n=n)
     if deed == "cancel":
         gone = cancel_papers(show=show, by=by, at=at)
-        return _("{n} papers were cancelled.").format(n=gone)
+        return ngettext("{n} paper was cancelled.", "{n} papers were cancelled.", gone).format(
+            n=gone
+        )
     raise InvalidInput(_("Choose to make, repeat or cancel papers."))
+
+
+def _drawn_words(wanted: int, *, there: int) -> str:
+    said = ngettext("{n} paper will be drawn now.", "{n} papers will be drawn now.", wanted)
+    said = said.format(n=wanted)
+    if there:
+        said += " " + ngettext("{n} is there already.", "{n} are there already.", there).format(
+            n=there
+        )
+    return said
 
 
 def _one(deed: str, show: Show, by: Person, at: datetime) -> str:

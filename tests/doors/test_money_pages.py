@@ -171,7 +171,8 @@ def test_the_money_page_tells_who_owes_what(
     entry: Entry, other_entry: Entry, office: Person, show: Show
 ):
     client = as_person(office)
-    client.post(desk(show), {"do": "charge-all"})
+    charged = client.post(desk(show), {"do": "charge-all"}, follow=True)
+    assert "4 charges were posted." in words_of(charged)
     take_payment(entry=other_entry, cents=25000, method=Method.CASH, key=uuid4(), by=office, at=NOW)
     said = words_of(client.get(desk(show)))
     assert "$200.00 to pay, $50.00 in exhibitors' favor, $100.00 of deposits." in said
@@ -200,6 +201,12 @@ def test_cash_goes_to_the_bank_from_the_money_page(entry: Entry, office: Person,
     assert "At most $250.00, please." in words_of(refused)
     client.post(desk(show), {**form, "bank-amount": "250"})
     assert Posting.objects.latest("id").words == "Cash box to the bank"
+
+
+def test_one_charge_is_said_as_one(entry: Entry, office: Person, show: Show):
+    EntryTerms.objects.filter(show=show).update(deposit_cents=0)
+    charged = as_person(office).post(desk(show), {"do": "charge-all"}, follow=True)
+    assert "1 charge was posted." in words_of(charged)
 
 
 def test_who_waits_owes_nothing_and_is_not_listed(entry: Entry, office: Person, show: Show):

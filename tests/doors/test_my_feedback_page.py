@@ -70,7 +70,7 @@ def test_it_tells_points_middle_rows_remarks_and_safety(result: Result) -> None:
         "second of 4 entries",
         "Joinery plain and right",
         "Near line worn thin.",
-        "no note is no proof that all is sound",
+        "That nothing is noted does not prove that all is sound.",
         "local codes and officials decide",
         "Above the middle of the class in every section.",
     ):

@@ -10,9 +10,13 @@ import pytest
 from django.urls import reverse
 
 from entries.models import Entry
+from judging.actions.seasons import add_class, make_season
 from judging.models import Criterion, Result, Section
+from showrun.shows.models import Person
+from showrun.shows.rules.access import Role
 from tests import papers_stage as stage
-from tests.doors.test_language import data_of, english_in, reading
+from tests.doors.test_language import data_of, english_in, reading, told
+from tests.people import PersonFactory, ShowFactory, give
 
 pytestmark = pytest.mark.django_db
 # What stands in English says so and is read out so; what people wrote stands in a `bdi`.
@@ -89,3 +93,51 @@ def test_places_and_dates_are_said_as_spanish_says_them(entry: Entry, result: Re
     assert "lugar</strong>" in page
     day = reading(None).get(reverse("judging:show", args=[entry.show.slug])).content.decode()
     assert re.search(r"\b\d{1,2} de (enero|febrero|marzo|abril|mayo|junio|julio|agosto)", day)
+
+
+def test_an_announcer_reads_the_list_out_in_spanish(entry: Entry, result: Result) -> None:
+    announcer = PersonFactory.create(name="Obadiah Quillfeather")
+    give(announcer, entry.show, Role.ANNOUNCER)
+    show = ShowFactory.create(slug="lantern-draw-2")
+    give(announcer, show, Role.ANNOUNCER)
+    client, address = reading(announcer), reverse("judging:call-list", args=[entry.show.slug])
+    people = [announcer.name, *Person.objects.values_list("name", flat=True)]
+    released = client.get(address)
+    assert "Lista del locutor" in told(released)
+    assert english_in(released, *own_words(entry), *people) == []
+    for due in (None, stage.AT):
+        Result.objects.filter(pk=result.pk).update(released_at=None, release_due_at=due)
+        held = client.get(address)
+        assert english_in(held, *own_words(entry), *people) == []
+    empty = client.get(reverse("judging:call-list", args=[show.slug]))
+    assert english_in(empty, *data_of(show), announcer.name) == []
+
+
+def test_a_season_is_edited_in_spanish_with_a_fault_on_the_way(
+    entry: Entry, result: Result
+) -> None:
+    show, maker = entry.show, PersonFactory.create(name="Obadiah Quillfeather")
+    give(maker, show, Role.OFFICE)
+    season = make_season(
+        show=show, name="Lantern Season", points=["10", "7"], best_of=None, by=maker, at=stage.AT
+    )
+    add_class(season=season, show_class=result.show_class, by=maker, at=stage.AT)
+    client, address = reading(maker), reverse("judging:edit-season", args=[season.slug])
+    own = [*own_words(entry), season.name, maker.name]
+    assert english_in(client.get(address), *own) == []
+    for sent in ({"do": "change", "points": "5, 9", "best_of": "x"}, {"do": "remove"}):
+        refused = client.post(address, sent)
+        assert refused.status_code == 422
+        assert english_in(refused, *own) == []
+
+
+def test_a_show_is_planned_in_spanish_with_a_fault_on_the_way(settings: Any) -> None:
+    planner = PersonFactory.create(name="Obadiah Quillfeather")
+    settings.SHOW_PLANNERS = [planner.email]
+    client, address = reading(planner), reverse("shows:plan")
+    assert english_in(client.get(address), planner.name) == []
+    days = {"starts_on": "2028-06-02", "ends_on": "2028-06-01", "opens": "x", "minutes": "0"}
+    for sent in ({}, days, {**days, "minutes": "9999", "classes": "A\n" * 30, "name": "Kettle"}):
+        refused = client.post(address, sent)
+        assert refused.status_code == 422
+        assert english_in(refused, planner.name) == []

@@ -6,7 +6,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from showrun.shows.models import Person
+from entries.models import EntryDraft
+from showrun.shows.models import Person, Show
+from tests.doors.test_entering_pages import draft_page, enter_page, whole
+from tests.people import EntryFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -61,3 +64,24 @@ def test_a_script_for_passkeys_is_told_in_words(client: Client, stranger: Person
     )
     client.force_login(stranger)
     assert client.post(address, headers={"accept": "application/json"}).status_code != 401
+
+
+def test_a_script_signed_out_is_told_so_and_a_button_comes_back_to_the_page(
+    client: Client, show: Show
+):
+    told = client.post(draft_page(show), whole(), headers={"accept": "application/json"})
+    assert (told.status_code, set(told.json())) == (401, {"detail"})
+    came_from = {"referer": f"http://testserver{enter_page(show)}?from=mail#crew-h"}
+    pressed = client.post(draft_page(show), whole(), headers=came_from)
+    assert pressed["Location"] == f"/sign-in/?next={enter_page(show)}%3Ffrom%3Dmail"
+    assert not EntryDraft.objects.exists()
+
+
+def test_the_page_of_a_refused_draft_enters_where_the_form_did(
+    client: Client, show: Show, stranger: Person
+):
+    client.force_login(stranger)
+    EntryFactory.create(show=show, exhibitor=stranger, wagon_name="Tin Sparrow")
+    refused = client.post(draft_page(show), whole())
+    assert refused.status_code == 409
+    assert f'<form method="post" action="{enter_page(show)}"' in refused.content.decode()

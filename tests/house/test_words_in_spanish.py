@@ -29,13 +29,11 @@ def sayings() -> Iterator[tuple[str, str]]:
     """Every translated sentence with what it says in Spanish."""
     for book in BOOKS:
         for message in read(ROOT, book, "es"):
-            many = isinstance(message.id, tuple)
-            pairs = (
-                zip(message.id, message.string, strict=False)
-                if many
-                else [(message.id, message.string)]
+            said, told = (
+                (one,) if isinstance(one, str) else tuple(one or ())
+                for one in (message.id, message.string)
             )
-            yield from ((str(said), str(told)) for said, told in pairs if said and told)
+            yield from (pair for pair in zip(said, told, strict=False) if all(pair))
 
 
 @pytest.mark.parametrize(("english", "spanish", "never"), GLOSSARY)

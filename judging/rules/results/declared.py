@@ -134,7 +134,7 @@ def read_shares(text: str) -> list[str]:
     if len(values) > MOST_PLACES:
         raise ValueError(_("At most {most} places share a purse.").format(most=MOST_PLACES))
     if values and not any(values):
-        raise ValueError(_("One share must be more than nought."))
+        raise ValueError(_("One share must be more than zero."))
     for place, (one, other) in enumerate(pairwise(values), start=2):
         if other > one:
             raise ValueError(

@@ -52,7 +52,7 @@ def test_shares_are_read_as_people_type_them(text: str, shares: list[str]) -> No
         ("Infinity", "“Infinity” is no share"),
         ("-5", "“-5” is no share"),
         ("1e99", "“1e99” is no share"),
-        ("0 0", "more than nought"),
+        ("0 0", "more than zero"),
         ("20 50", "Place 2 would get more than place 1."),
         ("0.00001", "more than 4 decimals"),
         ("1 " * 51, "At most 50 places"),

@@ -43,7 +43,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         if min(options[name] for name in SIZES) <= 0:
-            raise CommandError("Every number must be above nought.")
+            raise CommandError("Every number must be above zero.")
         if options["only"] == "postgresql" and not options["postgres"]:
             raise CommandError("Say with --postgres where the server is.")
         if not is_apart():
