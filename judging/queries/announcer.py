@@ -19,9 +19,11 @@ from showrun.shows.rules.access import Deed, Role, may
 
 @dataclass(frozen=True)
 class CallLine:
-    """One wagon as it is called."""
+    """One wagon as it is called: in figures, and in English as they are read out."""
 
     entry: Entry
+    rank: int
+    shared: bool
     place: str
     number: str
     purse: str
@@ -91,6 +93,8 @@ def _lines(result: Result, placings: list[Placing]) -> list[CallLine]:
     return [
         CallLine(
             entry=placing.entry,
+            rank=placing.place,
+            shared=sharing[placing.place] > 1,
             place=place_said(placing.place, sharing[placing.place]),
             number=number_said(number_of(placing.entry)),
             purse=dollars(placing.purse_cents) if placing.purse_cents else "",

@@ -239,11 +239,13 @@ def test_the_pages_of_an_entry_are_spanish(show: Show, terms: EntryTerms, entry:
         assert answer.status_code == 200, page
         assert '<html lang="es">' in answer.content.decode()
         assert english_in(answer, *data_of(show, entry)) == [], page
+        assert ".m.." not in told(answer), page
     agreed = {"waiver_agreed_by": owner.name, "waiver_agreed_at": NOW}
     for version in (1, 0):  # the version there is, and the one before
         Entry.objects.filter(pk=entry.pk).update(waiver_version=version, **agreed)
         answer = reading(owner).get(reverse("entries:details", args=[entry.pk]))
         assert english_in(answer, *data_of(show, entry)) == []
+        assert ".m.." not in told(answer)
         assert ("Leer la carta responsiva" in told(answer)) is (version == 1)
     plan = reading(owner).get(reverse("entries:camp-plan", args=[show.slug]))
     assert english_in(plan, *data_of(show, entry)) == []

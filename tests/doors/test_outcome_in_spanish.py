@@ -85,6 +85,7 @@ def test_an_exhibitor_reads_the_page_in_spanish(entry: Entry, result: Result, na
     assert answer.status_code == 200
     assert '<html lang="es"' in answer.content.decode()
     assert english_of(answer, entry) == []
+    assert ".m.." not in told(answer)
 
 
 def test_places_and_dates_are_said_as_spanish_says_them(entry: Entry, result: Result) -> None:
@@ -104,6 +105,8 @@ def test_an_announcer_reads_the_list_out_in_spanish(entry: Entry, result: Result
     people = [announcer.name, *Person.objects.values_list("name", flat=True)]
     released = client.get(address)
     assert "Lista del locutor" in told(released)
+    assert "Lugar 1" in told(released)
+    assert "place" not in told(released) and "p.m.." not in told(released)
     assert english_in(released, *own_words(entry), *people) == []
     for due in (None, stage.AT):
         Result.objects.filter(pk=result.pk).update(released_at=None, release_due_at=due)
