@@ -10,6 +10,7 @@ import pytest
 from django.urls import reverse
 
 from entries.models import Entry
+from judging.actions.compute_result import compute_result
 from judging.actions.seasons import add_class, make_season
 from judging.models import Criterion, Result, Section
 from showrun.shows.models import Person
@@ -112,6 +113,10 @@ def test_an_announcer_reads_the_list_out_in_spanish(entry: Entry, result: Result
         Result.objects.filter(pk=result.pk).update(released_at=None, release_due_at=due)
         held = client.get(address)
         assert english_in(held, *own_words(entry), *people) == []
+    compute_result(show_class=result.show_class, by=announcer, at=stage.AT)
+    newer = client.get(address)
+    assert "antes de leer esto en voz alta" in told(newer)
+    assert english_in(newer, *own_words(entry), *people) == []
     empty = client.get(reverse("judging:call-list", args=[show.slug]))
     assert english_in(empty, *data_of(show), announcer.name) == []
 

@@ -143,7 +143,7 @@ def test_a_held_event_is_told_in_plain_words_and_settled_with_a_note(client: Cli
     open_window(show)
     event = held_event(show)
     text = read(client, "progress", show)
-    wagon = str(Entry.objects.get(pk=event.body["entry"]))
+    wagon = Entry.objects.get(pk=event.body["entry"]).called
     assert escape(f"Mark 11 for Fire tools and water, wagon {wagon}") in text
     assert "takes at most 10" in text
     assert "Blue cover" in text
