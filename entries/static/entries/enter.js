@@ -3,7 +3,9 @@
  *
  * A form with `data-draft-to` is saved as a draft some seconds after the last change, and at once
  * when the page goes out of sight. The photo and the name under the waiver are not sent along. Who
- * was signed out meanwhile is told so, and it goes on when they are signed in again. An output with `data-metres-of` says a field's feet in metres.
+ * was signed out meanwhile is told so, and it goes on when they are signed in again.
+ *
+ * An output with `data-metres-of` says a field's feet in metres.
  */
 
 const WAIT_MS = 2_500;
