@@ -188,6 +188,6 @@ def test_nothing_is_written(show):
 def test_every_version_of_rules_but_this_one_is_not_verified(show):
     Result.objects.filter(show_class=class_of(show)).update(rule_version="2")
     assert verify(show)[0] == (
-        "Trail wagon, version 1: it was computed by rule version 2; this program knows version 4 "
+        "Trail wagon, version 1: it was computed by rule version 2; this program knows version 5 "
         "and cannot verify it."
     )

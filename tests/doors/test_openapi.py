@@ -96,7 +96,7 @@ def test_a_phones_addresses_ask_for_a_token_and_the_offices_for_a_session(
         asked = {name for one in does.get("security", []) for name in one}
         if path in OF_A_PHONE:
             assert asked == {"device"}, path
-        elif path == "/api/v1/device/pair":
+        elif path in ("/api/v1/device/pair", "/api/v1/device/code"):
             assert asked == set()
         else:
             assert "device" not in asked, (path, method)
