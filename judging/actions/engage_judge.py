@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from entries.models import Entry
 from entries.rules.places import Status
@@ -33,13 +33,13 @@ def engage_judge(
 ) -> Judge:
     """Engage the person for the sections named."""
     chosen = _chosen(show, sections)
-    if Judge.objects.filter(show=show, person=person).exists():
-        raise errors.Conflict(_("{person} judges at this show already.").format(person=person.name))
-    if Judge.objects.filter(show=show, code=code).exists():
-        raise errors.Conflict(
-            _("Another judge of this show has the short name “{code}”.").format(code=code)
-        )
-    judge = Judge.objects.create(show=show, person=person, code=code, seniority=seniority)
+    _refuse_taken(show, person, code)
+    try:
+        with transaction.atomic():
+            judge = Judge.objects.create(show=show, person=person, code=code, seniority=seniority)
+    except IntegrityError:  # engaged by another request this moment
+        _refuse_taken(show, person, code)
+        raise
     judge.sections.set(chosen)
     seat_at_practice(judge)
     give_role(show=show, person=person, role=Role.JUDGE)
@@ -52,6 +52,15 @@ def engage_judge(
         after={"sections": list(sections), "seniority": seniority},
     )
     return judge
+
+
+def _refuse_taken(show: Show, person: Person, code: str) -> None:
+    if Judge.objects.filter(show=show, person=person).exists():
+        raise errors.Conflict(_("{person} judges at this show already.").format(person=person.name))
+    if Judge.objects.filter(show=show, code=code).exists():
+        raise errors.Conflict(
+            _("Another judge of this show has the short name “{code}”.").format(code=code)
+        )
 
 
 def _chosen(show: Show, sections: Sequence[str]) -> list[Section]:

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from showrun.errors import Conflict, InvalidInput
 from showrun.language import gettext as _
@@ -19,7 +19,13 @@ from showrun.shows.rules.planning import fault_of_days
 def person_for(*, email: str, name: str) -> Person:
     """Return the person with this e-mail, made if new."""
     found = Person.objects.filter(email__iexact=email).first()
-    return found or Person.objects.create_user(email=email, name=name)
+    if found is not None:
+        return found
+    try:
+        with transaction.atomic():
+            return Person.objects.create_user(email=email, name=name)
+    except IntegrityError:  # made by another request this moment
+        return Person.objects.get(email__iexact=email)
 
 
 def give_role(*, show: Show, person: Person, role: Role) -> None:
@@ -55,9 +61,10 @@ def plan_show(
     judged_on = judging_starts_at.astimezone(ZoneInfo(zone)).date()
     if faults := fault_of_days(starts_on, ends_on, judged_on):
         raise InvalidInput(" ".join(faults.values()), fields=faults)
+    taken = Conflict(_("There is a show at “{slug}” already.").format(slug=slug))
     if Show.objects.filter(slug=slug).exists():
-        raise Conflict(_("There is a show at “{slug}” already.").format(slug=slug))
-    show = Show.objects.create(
+        raise taken
+    show = Show(
         slug=slug,
         name=name,
         ground=ground,
@@ -69,6 +76,13 @@ def plan_show(
         entry_cap=entry_cap,
         **more,
     )
+    try:
+        with transaction.atomic():
+            show.save(force_insert=True)
+    except IntegrityError as fault:
+        if not Show.objects.filter(slug=slug).exists():
+            raise
+        raise taken from fault  # planned by another request this moment
     for position, line in enumerate(classes):
         ShowClass.objects.create(show=show, position=position, **line)
     give_role(show=show, person=office, role=Role.OFFICE)
