@@ -6,7 +6,6 @@ Production values are in `production.py`, which only tightens what is said here.
 from __future__ import annotations
 
 import os
-import secrets
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +15,7 @@ from csp.constants import NONE, SELF
 from showrun.project.settings.counts import counts_in
 from showrun.project.settings.faults import report_faults, version_of
 from showrun.project.settings.files import bucket_storage
+from showrun.project.settings.keys import kept_key
 from showrun.project.settings.log import logging_config
 
 env = environ.Env()
@@ -34,16 +34,12 @@ def _secret_key() -> str:
     given = str(env.str("SECRET_KEY", default=""))
     if given:
         return given
-    kept = DATA / "secret_key"
-    if not kept.exists():
-        kept.touch(mode=0o600)
-        kept.write_text(secrets.token_urlsafe(50))
-    return kept.read_text()
+    return kept_key(DATA / "secret_key")
 
 
 SECRET_KEY = _secret_key()
 DEBUG = env.bool("DEBUG", default=False)
-ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]", "testserver"])
+ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
 
 # How many proxies of ours a request comes through: whose word about its sender is taken.
