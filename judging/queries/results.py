@@ -273,6 +273,11 @@ def released_results(show: Show) -> list[Result]:
     return list(_with_lines(results).order_by("show_class__position"))
 
 
+def has_released(show: Show) -> bool:
+    """Say whether anybody may see a result of the show."""
+    return Result.objects.released().filter(show_class__show=show).exists()
+
+
 def released_placings(entry: Entry) -> list[Placing]:
     """Return an entry's places in the results released."""
     placings = Placing.objects.filter(entry=entry, result__in=Result.objects.released())

@@ -18,7 +18,7 @@ from entries.queries.entries import entries_by_exhibitor, places_left
 from entries.rules.places import STATUS_WORDS, Status
 from judging.queries.announcer import shows_to_call
 from judging.queries.food import shows_with_key
-from judging.queries.results import released_results
+from judging.queries.results import has_released
 from reports.queries.my_next import first_step_of
 from reports.rules.next_step import Step
 from reports.web.my_entry import address_of
@@ -61,7 +61,7 @@ class DraftLine:
 
 def _line(show: Show, at: datetime) -> ShowLine:
     closed = closed_for(show, at) or ""
-    return ShowLine(show, places_left(show), closed, bool(released_results(show)))
+    return ShowLine(show, places_left(show), closed, has_released(show))
 
 
 def _entry(entry: Entry, at: datetime) -> EntryLine:
@@ -97,7 +97,7 @@ def home(request: HttpRequest) -> HttpResponse:
     person = request.user
     open_shows = Show.objects.filter(ends_on__gte=today).order_by("starts_on")
     context = {
-        "open_shows": [_line(show, now) for show in open_shows[:EARLIER_SHOWN]],
+        "open_shows": [_line(show, now) for show in open_shows],
         "earlier_shows": list(Show.objects.filter(ends_on__lt=today)[:EARLIER_SHOWN]),
         "offices": shows_with_office(person) if isinstance(person, Person) else [],
         "may_plan": may_plan_shows(person, named=settings.SHOW_PLANNERS),

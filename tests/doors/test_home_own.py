@@ -54,3 +54,10 @@ def test_an_entry_of_long_ago_stands_in_the_history_alone(client: Client, exhibi
     text = client.get(reverse("reports:home")).content.decode()
     assert reverse("reports:my-entry", args=[entry.pk]) not in text
     assert reverse("reports:my-outfits") in text
+
+
+def test_every_show_to_come_is_listed_however_many(client: Client):
+    for number in range(12):
+        ShowFactory.create(name=f"Coming {number}", ends_on=date(2099, 5, 3))
+    text = client.get(reverse("reports:home")).content.decode()
+    assert all(f"Coming {number}" in text for number in range(12))
