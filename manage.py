@@ -40,7 +40,7 @@ ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 RUNTIME_LOCK = ROOT / "requirements.lock"
 TESTS_LOCK = ROOT / "tests" / "requirements.lock"  # everything in RUNTIME_LOCK, and the test tools
-DEVELOPER_COMMANDS = {"test", "bench", "typecheck", "lint"}
+DEVELOPER_COMMANDS = {"test", "bench"}
 PAPER_COMMANDS = {"demo", "up", "papers"}
 # What WeasyPrint loads when it is imported, with the number in the file's name.
 LIBRARIES = {"gobject-2.0": 0, "pango-1.0": 0, "pangoft2-1.0": 0, "harfbuzz": 0, "fontconfig": 1}

@@ -86,7 +86,7 @@ def test_the_message_comes_before_anything_an_old_python_lacks() -> None:
 # -- which list, and whether it is installed -------------------------------------------------
 
 
-@pytest.mark.parametrize("command", ["test", "bench", "typecheck"])
+@pytest.mark.parametrize("command", ["test", "bench"])
 def test_developer_commands_want_the_test_tools(manage: ModuleType, command: str) -> None:
     assert manage.lock_for(["manage.py", command]) == manage.TESTS_LOCK
 
