@@ -110,7 +110,7 @@ def test_what_is_posted_later_changes_nothing_on_it(paid: Posting, office: Perso
     assert again is not None and again.content_hash == done.content_hash
 
 
-@pytest.mark.parametrize("size", ["letter", "A4"])
+@pytest.mark.parametrize("size", ["letter", "a4"])
 def test_long_and_hostile_names_stay_words_inside_the_page(
     entry: Entry, office: Person, settings, size: str
 ) -> None:

@@ -17,6 +17,7 @@ from showrun.project.settings.faults import report_faults, version_of
 from showrun.project.settings.files import bucket_storage
 from showrun.project.settings.keys import kept_key
 from showrun.project.settings.log import logging_config
+from showrun.project.settings.papers import paper_size
 
 env = environ.Env()
 
@@ -288,7 +289,7 @@ CELERY_BEAT_SCHEDULE_FILENAME = str(DATA / "beat-schedule")
 # --- Papers ---------------------------------------------------------------------------
 # Printed before the address at which a paper's code is checked.
 PUBLIC_URL = env.str("PUBLIC_URL", default="")
-PAPER_SIZE = env.str("PAPER_SIZE", default="letter")
+PAPER_SIZE = paper_size(env.str("PAPER_SIZE", default="letter"))
 PAPER_CLAIM_SECONDS = env.int("PAPER_CLAIM_SECONDS", default=180)
 
 # --- Money ----------------------------------------------------------------------------
