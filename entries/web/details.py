@@ -89,6 +89,5 @@ def photo(request: HttpRequest, entry_id: int) -> FileResponse:
     except FileNotFoundError as lost:
         raise NotFound(_("The file of this photo is lost.")) from lost
     answer = FileResponse(file, filename=f"entry-{entry.pk}.jpg", content_type="image/jpeg")
-    answer["X-Content-Type-Options"] = "nosniff"
     answer["Cache-Control"] = "private, no-store"
     return answer

@@ -148,5 +148,5 @@ class OnePhoto(View):
             file = photo.file.open("rb")
         except FileNotFoundError as lost:
             raise NotFound(_("The file of this photo is lost.")) from lost
-        headers = {"Cache-Control": "private, no-store", "X-Content-Type-Options": "nosniff"}
+        headers = {"Cache-Control": "private, no-store"}
         return FileResponse(file, content_type="image/jpeg", headers=headers)

@@ -22,7 +22,7 @@ from showrun.language import gettext as _
 from showrun.shows.models import Show
 from showrun.shows.queries import person_of, show_for
 from showrun.shows.rules.access import Deed
-from showrun.shows.web.limits import address_of, count_asks
+from showrun.shows.web.limits import client_ip, count_asks
 from showrun.shows.web.number_sent import number_sent
 
 CALENDAR_TYPE = "text/calendar; charset=utf-8"
@@ -59,7 +59,7 @@ def _plain(words: str, status: int) -> HttpResponse:
 
 
 def _too_often(request: HttpRequest) -> bool:
-    return count_asks(f"calendar {address_of(request)}", READS_SPAN_S) > READS_ALLOWED
+    return count_asks(f"calendar {client_ip(request)}", READS_SPAN_S) > READS_ALLOWED
 
 
 @never_cache
@@ -76,7 +76,6 @@ def calendar_feed(request: HttpRequest, token: str) -> HttpResponse:
     CalendarLink.objects.filter(pk=link.pk).update(last_read_at=timezone.now())
     answer = HttpResponse(feed_of(link), content_type=CALENDAR_TYPE)
     answer["Content-Disposition"] = f'inline; filename="{link.show.slug}-{link.kind}.ics"'
-    answer["X-Content-Type-Options"] = "nosniff"
     answer["X-Robots-Tag"] = "noindex"
     return answer
 

@@ -20,13 +20,11 @@ from judging.rules.round.photo_limits import MEMORY_AID, NO_FACES
 from judging.web.typed import NOTHING_TYPED, Typed
 from showrun.errors import InvalidInput, NotFound
 from showrun.language import gettext as _
-from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
 from showrun.shows.queries import allowed, demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 
 PHOTOS_A_PAGE = 50
-NOTHING_HERE = N_("There is nothing at this address for you.")
 
 
 def _photos_page(
@@ -60,7 +58,7 @@ def photos(request: HttpRequest, slug: str) -> HttpResponse:
 def _photo(photo_id: UUID) -> RoundPhoto:
     photo = photo_by_id(photo_id)
     if photo is None:
-        raise NotFound(_(NOTHING_HERE))
+        raise NotFound()
     return photo
 
 
@@ -74,7 +72,6 @@ def photo_image(request: HttpRequest, photo_id: UUID) -> FileResponse:
     except FileNotFoundError as lost:
         raise NotFound(_("The file of this photo is lost.")) from lost
     answer = FileResponse(file, filename=f"photo-{photo.pk}.jpg", content_type="image/jpeg")
-    answer["X-Content-Type-Options"] = "nosniff"
     answer["Cache-Control"] = "private, no-store"
     return answer
 

@@ -42,6 +42,7 @@ def test_the_page_says_what_goes_in_what_stays_out_and_how_it_comes_back(show: S
 def test_the_office_downloads_an_archive_and_the_record_says_so(show: Show) -> None:
     answer = as_person(office_of(show)).post(address(show))
     assert answer["Content-Type"] == "application/zip"
+    assert answer["X-Content-Type-Options"] == "nosniff"
     assert answer["Content-Disposition"] == 'attachment; filename="three-kettles.zip"'
     data = b"".join(answer)
     with zipfile.ZipFile(io.BytesIO(data)) as packed:
