@@ -50,6 +50,7 @@ from judging.models import (
     Section,
     Window,
 )
+from judging.queries.difference import Proposal
 from judging.rules.round.events import BATCH_MAX
 from showrun.shows.actions.plan_show import give_role, person_for, plan_show
 from showrun.shows.models import Person, Show, ShowClass
@@ -240,6 +241,11 @@ def class_of(show: Show, code: str = "trail") -> ShowClass:
 
 
 # --- Panel and window ----------------------------------------------------------------------
+
+
+def moved_much(proposal: Proposal) -> int:
+    """How many visits move by more than people hardly notice."""
+    return sum(abs(line.minutes or 0) > 5 for line in proposal.moved)
 
 
 def draw_panel(show: Show, *, seed: int = 1) -> PanelDrawn:

@@ -38,7 +38,7 @@ def _rows_to_keep(rows: list[SheetRow]) -> list[dict[str, object]]:
         )
     if heads.twice:
         raise _refused(
-            _("A column stands twice: {columns}.").format(columns=", ".join(heads.twice))
+            _("A column appears twice: {columns}.").format(columns=", ".join(heads.twice))
         )
     if not below:
         raise _refused(_("There is no row below the headings."))
@@ -147,7 +147,15 @@ def _why_not(looked: Preview) -> str:
 
 @transaction.atomic
 def leave_list(*, read: EntryImport, by: Person, at: datetime) -> None:
-    """Forget a list; what it said is not kept."""
+    """Forget a list; what it said is not kept, who left it is."""
     read = _locked(read)
     read.state, read.settled_at, read.rows = EntryImport.State.LEFT, at, []
     read.save()
+    record_change(
+        show=read.show,
+        actor=by,
+        at=at,
+        verb="left a list of entries",
+        subject=f"list {read.file_name}",
+        after={"sha256": read.sha256},
+    )

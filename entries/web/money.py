@@ -95,7 +95,7 @@ def _done(request: HttpRequest, show: Show, form: BankForm) -> bool:
         raise NotFound(_("There is nothing at this address for you."))
     if not form.is_valid():
         return False
-    asked = {**form.asked(cents="cents"), "account": Account(form.cleaned_data["account"])}
+    asked = {**form.asked(), "account": Account(form.cleaned_data["account"])}
     try:
         posting = bank_money(show=show, by=by, at=at, **asked)
     except ShowError as fault:

@@ -135,13 +135,13 @@ def _posted(request: HttpRequest, entry: Entry) -> forms.PostingForm | None:
     """Post what the form says; returns the form where it was refused."""
     made = FORMS.get(request.POST.get("do", ""))
     if made is None:
-        raise NotFound(_("There is nothing at this address for you."))
+        raise NotFound()
     form = made(request.POST, entry=entry)
     if not form.is_valid():
         return form
     by, at = person_of(request.user), timezone.now()
     try:
-        posting = POSTS[form.do](entry=entry, by=by, at=at, **form.asked(cents="cents"))
+        posting = POSTS[form.do](entry=entry, by=by, at=at, **form.asked())
     except ShowError as fault:
         form.take(fault)
         return form

@@ -85,18 +85,11 @@ class PostingForm(OfficeForm):
     def fit(self, entry: Entry) -> None:
         """Offer what can be chosen for this entry."""
 
-    @property
-    def posting_key(self) -> UUID:
-        """The key of a valid form."""
-        key = self.cleaned_data["key"]
-        assert isinstance(key, UUID)
-        return key
-
-    def asked(self, *, cents: str = "amount") -> dict[str, Any]:
+    def asked(self) -> dict[str, Any]:
         """Return what was typed, as the actions name it."""
-        found = {name: value for name, value in self.cleaned_data.items() if name != "amount"}
-        if "amount" in self.cleaned_data:
-            found[cents] = self.cleaned_data["amount"]
+        found = dict(self.cleaned_data)
+        if "amount" in found:
+            found["cents"] = found.pop("amount")
         return found
 
 
@@ -270,9 +263,9 @@ class PurseForm(PostingForm):
             (OF_NO_CLASS, gettext_lazy("None of these")),
         ]
 
-    def asked(self, *, cents: str = "amount") -> dict[str, Any]:
+    def asked(self) -> dict[str, Any]:
         """Return what was typed; the purse of a class is posted under its own key."""
-        found = super().asked(cents=cents)
+        found = super().asked()
         chosen = found.pop("purse_of")
         return found if chosen == OF_NO_CLASS else {**found, "key": UUID(chosen)}
 

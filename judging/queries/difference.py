@@ -14,8 +14,6 @@ from showrun.shows.models import Show
 
 Pair = tuple[int, int]
 Times = tuple[datetime, datetime]
-# A shift that people hardly notice; the search counts the others first.
-SMALL_MINUTES = 5
 PUSH, SEARCH = "push", "search"
 
 
@@ -50,11 +48,6 @@ class Proposal:
     def visits(self) -> int:
         """How many visits move, or are new."""
         return len(self.moved)
-
-    @property
-    def much(self) -> int:
-        """How many move by more than a few minutes."""
-        return sum(abs(line.minutes or 0) > SMALL_MINUTES for line in self.moved)
 
     @property
     def wagons(self) -> int:

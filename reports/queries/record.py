@@ -71,7 +71,7 @@ def record_content(paper: Paper) -> dict[str, Any]:
     judges = Judge.objects.filter(show=paper.show, pk__in={seat.judge for seat in judged.seats})
     judges_by_code = {judge.code: judge for judge in judges.select_related("person")}
     _demand_sums(placings, counted, judged)
-    questions = _questions(result, placings, counted, list(judges_by_code.values()))
+    questions = _questions(placings, counted, list(judges_by_code.values()))
     corrected = sum(q.state == Question.State.CORRECTED for q in questions)
     lacks = _lacks(result, placings, counted, judges_by_code)
     paid = sum(placing.purse_cents for placing in placings)
@@ -229,7 +229,7 @@ def _lacks(
 
 
 def _questions(
-    result: Result, placings: Sequence[Placing], counted: Counted, judges: Sequence[Judge]
+    placings: Sequence[Placing], counted: Counted, judges: Sequence[Judge]
 ) -> list[Question]:
     """Return what was asked of this class's judges about its marks, cards and their day."""
     entries = [placing.entry_id for placing in placings]

@@ -42,5 +42,5 @@ urlpatterns = [
     ),
     path("papers/check/", papers.check_form, name="paper-check-form"),
     path("papers/check/<str:code>/", papers.check, name="paper-check"),
-    path("entries/<int:entry_id>/papers/<str:kind>/", papers.entry_paper, name="entry-feedback"),
+    path("entries/<int:entry_id>/papers/<str:kind>/", papers.entry_paper, name="entry-paper"),
 ]

@@ -223,6 +223,14 @@ def test_leaving_a_list_forgets_it(show: Show, office: Person, at: datetime):
     assert list_to_take(show, office) is None
 
 
+def test_the_record_says_who_left_which_list(show: Show, office: Person, at: datetime):
+    kept = read(show, office, at, cells())
+    leave_list(read=kept, by=office, at=at)
+    line = AuditEntry.objects.get(verb="left a list of entries")
+    assert (line.actor, line.subject) == (office, "list list.csv")
+    assert line.after == {"sha256": kept.sha256}
+
+
 def test_the_record_says_who_took_which_list(show: Show, office: Person, at: datetime):
     kept = read(show, office, at, cells(1), cells(2))
     entries = take_list(read=kept, by=office, at=at)
