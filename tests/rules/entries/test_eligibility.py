@@ -13,7 +13,9 @@ from entries.rules.eligibility import (
     HISTORY_MAX,
     OUTFIT_MAX,
     WAGON_NAME_MAX,
+    fault_of_twin,
     faults_of_entry,
+    faults_of_wagon,
     reason_against_entering,
 )
 
@@ -85,6 +87,20 @@ def test_all_faults_are_told_at_once() -> None:
 def test_a_wagon_is_entered_once(name: str) -> None:
     assert "already" in faults(wagons_entered=[name])["wagon_name"]
     assert faults(wagons_entered=["Copper Moth"]) == {}
+
+
+def test_a_twin_is_told_to_the_exhibitor_or_of_them() -> None:
+    assert fault_of_twin("Tin Lantern", ["tin lantern"])["wagon_name"].startswith("You have")
+    told = fault_of_twin("Tin Lantern", ["tin lantern"], own=False)["wagon_name"]
+    assert told.startswith("This exhibitor has")
+    assert fault_of_twin(" ", [" "]) == {}
+
+
+def test_each_fault_of_a_wagon_stands_under_its_field() -> None:
+    assert faults_of_wagon("Tin Lantern", "Moor family", "Built in 1880.\nStill rolling.") == {}
+    long = faults_of_wagon("x" * (WAGON_NAME_MAX + 1), "x" * (OUTFIT_MAX + 1))
+    assert set(long) == {"wagon_name", "outfit"}
+    assert set(faults_of_wagon(" ")) == {"wagon_name"}
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports.rules.code import SIGNS, CodeRefused, make_code, printed, read_code
+from reports.rules.code import SIGNS, CodeRefused, check_sign, make_code, printed, read_code
 
 codes = st.binary(min_size=7, max_size=7).map(make_code)
 
@@ -26,6 +26,12 @@ def test_every_single_wrong_sign_is_noticed() -> None:
         for sign in SIGNS.replace(code[place], ""):
             with pytest.raises(CodeRefused, match="compare"):
                 read_code(code[:place] + sign + code[place + 1 :])
+
+
+@given(codes)
+def test_a_code_ends_with_the_check_of_its_body(code: str) -> None:
+    assert check_sign(code[:-1]) == code[-1]
+    assert check_sign("") == check_sign("0" * len(code)) == SIGNS[0]
 
 
 @given(codes)

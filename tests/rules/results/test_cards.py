@@ -1,6 +1,7 @@
 """Whole cards: favour, grudge, and patterns over them."""
 
 import math
+from dataclasses import astuple
 from typing import Any
 
 import numpy as np
@@ -9,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from judging.rules.results.cards import CardTable, added, card_table
+from judging.rules.results.cards import CardTable, added, added_each, card_table
 from judging.rules.results.effects import fit_additive
 from judging.rules.results.odd_cards import odd_cards
 from judging.rules.results.panel import analyse, read_marks
@@ -109,6 +110,13 @@ def test_an_added_pattern_is_found_at_its_size() -> None:
     assert found.slope - before.slope == pytest.approx(0.8)
     assert found.statistic > 6 > abs(before.statistic)
     assert found.error == pytest.approx(before.error)
+
+
+def test_patterns_asked_at_once_are_answered_each_by_itself() -> None:
+    table = table_of(clean_show(np.random.default_rng(4), (8, 3, 5), PLAIN))
+    patterns = np.random.default_rng(5).normal(size=(24, 4))
+    for at_once, alone in zip(added_each(table, patterns), patterns.T, strict=True):
+        assert astuple(at_once) == pytest.approx(astuple(added(table, alone)))
 
 
 def test_a_pattern_which_entries_or_judges_take_up_cannot_be_told() -> None:

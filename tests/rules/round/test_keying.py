@@ -16,6 +16,7 @@ from judging.rules.round.keying import (
     mark_of,
     read_keying,
     read_mark,
+    read_place,
     state_of,
     takes,
 )
@@ -129,3 +130,19 @@ def test_the_states_of_a_card() -> None:
     assert state(one, other) is State.DIFFER
     assert state(one, other, looked=True) is State.AGREED
     assert state(one, one, taken=True) is State.TAKEN
+
+
+@pytest.mark.parametrize(
+    ("place", "typed", "kept"),
+    [("signed", "yes", "yes"), ("signed", "perhaps", "no"), ("concern", " stop ", "stop"),
+     ("concern", "", ""), ("remark:gear", " dry\tleather ", "dry leather")],
+)  # fmt: skip
+def test_each_place_of_a_card_is_read_in_its_own_way(place: str, typed: str, kept: str) -> None:
+    assert read_place(place, typed, SHEET) == kept
+
+
+def test_what_no_place_of_the_card_takes_is_refused() -> None:
+    with pytest.raises(KeyingRefused, match="no more"):
+        read_place("row:gear.gone", "7", SHEET)
+    with pytest.raises(KeyingRefused, match="stop, mend or note"):
+        read_place("concern", "perhaps", SHEET)
