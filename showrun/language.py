@@ -19,7 +19,7 @@ from datetime import date, datetime
 from typing import Protocol
 
 
-class Tongue(Protocol):
+class Translator(Protocol):
     """What says a sentence in the reader's language."""
 
     def gettext(self, message: str) -> str:
@@ -47,13 +47,13 @@ class _English(_standard.NullTranslations):
         return nullcontext()
 
 
-_tongue: Tongue = _English()
+_translator: Translator = _English()
 
 
-def speak_through(tongue: Tongue) -> None:
+def install_translator(translator: Translator) -> None:
     """Put the translations in place: done once, when the project starts."""
-    global _tongue  # noqa: PLW0603  # one process, one way of speaking; the language is per reader
-    _tongue = tongue
+    global _translator  # noqa: PLW0603  # one process, one way of speaking; the language is per reader
+    _translator = translator
 
 
 def gettext(message: str) -> str:
@@ -62,7 +62,7 @@ def gettext(message: str) -> str:
     >>> gettext("Next wagon")
     'Next wagon'
     """
-    return _tongue.gettext(message)
+    return _translator.gettext(message)
 
 
 def ngettext(singular: str, plural: str, number: int) -> str:
@@ -71,7 +71,7 @@ def ngettext(singular: str, plural: str, number: int) -> str:
     >>> ngettext("{n} wagon", "{n} wagons", 3).format(n=3)
     '3 wagons'
     """
-    return _tongue.ngettext(singular, plural, number)
+    return _translator.ngettext(singular, plural, number)
 
 
 def pgettext(context: str, message: str) -> str:
@@ -80,7 +80,7 @@ def pgettext(context: str, message: str) -> str:
     >>> pgettext("a judge's filled scorecard", "card")
     'card'
     """
-    return _tongue.pgettext(context, message)
+    return _translator.pgettext(context, message)
 
 
 def gettext_noop(message: str) -> str:
@@ -95,7 +95,7 @@ def in_english() -> AbstractContextManager[None]:
     ...     gettext("Next wagon")
     'Next wagon'
     """
-    return _tongue.override("en")
+    return _translator.override("en")
 
 
 def in_language(language: str) -> AbstractContextManager[None]:
@@ -105,7 +105,7 @@ def in_language(language: str) -> AbstractContextManager[None]:
     ...     gettext("Next wagon")
     'Next wagon'
     """
-    return _tongue.override(language) if language else nullcontext()
+    return _translator.override(language) if language else nullcontext()
 
 
 # -- days and hours ----------------------------------------------------------------------------

@@ -3,7 +3,7 @@
 from django.apps import AppConfig
 from django.utils import translation
 
-from showrun.language import speak_through
+from showrun.language import install_translator
 
 
 class ProjectConfig(AppConfig):
@@ -14,4 +14,4 @@ class ProjectConfig(AppConfig):
 
     def ready(self) -> None:
         """Let rules speak the language of whoever reads."""
-        speak_through(translation)
+        install_translator(translation)

@@ -12,7 +12,7 @@ import celery.signals
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "showrun.project.settings")
 
 # Who draws papers and looks for plans steps back for whoever serves pages on the same cores.
-GIVES_WAY = 10
+WORKER_NICENESS = 10
 
 app = celery.Celery("showrun")
 app.config_from_object("django.conf:settings", namespace="CELERY")
@@ -36,4 +36,4 @@ def load_the_layout_engine(**_: Any) -> None:
 @celery.signals.worker_process_init.connect
 def give_way(**_: Any) -> None:
     """Let web processes go first: a release and its papers come in the same minute."""
-    os.nice(GIVES_WAY)
+    os.nice(WORKER_NICENESS)

@@ -18,7 +18,11 @@ from typing import Any
 import pytest
 from playwright.sync_api import BrowserContext, Playwright, Route, expect
 
-from showrun.project.management.services_for_tests import Missing, a_postgres, fresh_database
+from showrun.project.management.services_for_tests import (
+    Missing,
+    find_or_start_postgres,
+    fresh_database,
+)
 from tests.browser.conftest import CHROMIUM, FLAGS, PHONE
 from tests.browser.count import Count, touch_of
 from tests.browser.kept_show import CROWD, JUDGES, ROWS, SINGLE, SLUG, Field
@@ -44,7 +48,7 @@ Paired = Callable[..., tuple[Count, RoundPage]]
 
 def a_database(until: ExitStack) -> str:
     """Make an empty PostgreSQL database for as long as it is needed."""
-    found = a_postgres(os.environ, until)
+    found = find_or_start_postgres(os.environ, until)
     if isinstance(found, Missing):
         pytest.skip(f"no PostgreSQL: {found.reason}")
     server = found.rsplit("/", 1)[0]

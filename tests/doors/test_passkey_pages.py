@@ -14,7 +14,7 @@ from showrun.shows.actions.passkeys import LONGEST_ANSWER
 from showrun.shows.models import Passkey, Person
 from showrun.shows.rules.passkeys import MOST_PASSKEYS, user_handle
 from showrun.shows.web.ceremony import KEPT
-from showrun.shows.web.limits import AN_ADDRESS
+from showrun.shows.web.limits import ASKS_PER_ADDRESS
 from tests.passkey_steps import add, post, question, sign_in
 from tests.people import PersonFactory
 from tests.soft_passkey import PRESENT, VERIFIED, SoftPasskey, as_bytes
@@ -341,7 +341,7 @@ def test_a_form_from_another_site_is_not_heard(key: SoftPasskey):
 
 
 def test_questions_have_an_end_and_leave_links_alone(client: Client, key: SoftPasskey):
-    for _ in range(AN_ADDRESS):
+    for _ in range(ASKS_PER_ADDRESS):
         question(client)
     assert post(client, "passkey-question").status_code == 429
     assert post(client, "sign-in", email="sam@showrun.example").status_code == 302

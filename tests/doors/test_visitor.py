@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.test import Client, RequestFactory
 from django.urls import reverse
 
-from showrun.shows.web.limits import AN_ADDRESS, address_of
+from showrun.shows.web.limits import ASKS_PER_ADDRESS, client_ip
 from showrun.shows.web.visitor import VisitorMiddleware
 
 
@@ -17,7 +17,7 @@ def seen(settings, proxies: int, forwarded: str | None) -> str:
     found: list[str] = []
 
     def view(request: HttpRequest) -> HttpResponse:
-        found.append(address_of(request))
+        found.append(client_ip(request))
         return HttpResponse()
 
     head = {} if forwarded is None else {"x-forwarded-for": forwarded}
@@ -59,6 +59,6 @@ def test_behind_a_proxy_one_visitor_who_asks_too_often_keeps_nobody_else_out(set
         head = {"x-forwarded-for": visitor}
         return Client(headers=head).post(address, {"token": "x"}).status_code
 
-    assert 429 not in {ask("198.51.100.7") for _ in range(AN_ADDRESS)}
+    assert 429 not in {ask("198.51.100.7") for _ in range(ASKS_PER_ADDRESS)}
     assert ask("198.51.100.7") == 429
     assert ask("198.51.100.8") != 429

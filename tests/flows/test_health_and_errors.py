@@ -73,7 +73,7 @@ def test_without_a_broker_or_a_bucket_it_says_so_and_goes_on(
     monkeypatch.setattr(current_app.conf, "broker_read_url", "redis://:hunter2@127.0.0.1:9/0")
     answered = client.get("/readyz")
     assert answered.status_code == 200
-    assert answered.json()["status"] == "limping"
+    assert answered.json()["status"] == "degraded"
     broker, bucket = answered.json()["wrong"]
     assert broker.startswith("The broker does not answer")
     assert bucket.endswith("the bucket does not answer.")

@@ -101,8 +101,12 @@ def test_the_second_run_keeps_to_the_chosen_tests() -> None:
 def suite(monkeypatch: pytest.MonkeyPatch) -> Suite:
     """A suite on a machine with neither Chromium nor Redis."""
     monkeypatch.setattr(command, "find_chromium", lambda env: Missing("no Chromium found"))
-    monkeypatch.setattr(command, "a_redis", lambda env, until: Missing("no Redis found"))
-    monkeypatch.setattr(command, "a_postgres", lambda env, until: "postgres://there/name")
+    monkeypatch.setattr(
+        command, "find_or_start_redis", lambda env, until: Missing("no Redis found")
+    )
+    monkeypatch.setattr(
+        command, "find_or_start_postgres", lambda env, until: "postgres://there/name"
+    )
     monkeypatch.delenv("SHOWRUN_TEST_REQUIRE", raising=False)
     with ExitStack() as until:
         return Suite([], until)

@@ -25,7 +25,7 @@ import psycopg
 import pytest
 from psycopg import sql
 
-from showrun.project.management.services_for_tests import Missing, a_postgres
+from showrun.project.management.services_for_tests import Missing, find_or_start_postgres
 from tests.live import ROOT
 from tests.warm_show import WarmShow
 
@@ -145,7 +145,7 @@ def pair_of_machines(
     with ExitStack() as until:
         addresses = ["", ""]
         if request.param == "postgresql":
-            found = a_postgres(os.environ, until)
+            found = find_or_start_postgres(os.environ, until)
             if isinstance(found, Missing):
                 pytest.skip(f"no PostgreSQL: {found.reason}")
             server = found.rsplit("/", 1)[0]

@@ -17,8 +17,8 @@ from judging.rules.results.steadiness import LEAST_SHARE, Steadiness
 
 # Marks' worth of noise below which steadiness is not compared.
 LEAST_INFORMATION = 20.0
-# Ratios of standard deviations nearer to 1 than this, either way, are of no account.
-OF_NO_ACCOUNT = 1.25
+# Ratios of standard deviations nearer to 1 than this, either way, are negligible.
+NEGLIGIBLE_RATIO = 1.25
 # A card this uniform is called sameness only if the others' cards are clearly not.
 SAME_SHARE = 0.8
 LEAST_ROWS = 8
@@ -102,7 +102,7 @@ def consistency(table: CardTable, alpha: float = 0.05) -> Habits:
             continue
         ratio = max(float(noise.variance[j]) / others, LEAST_SHARE)
         error = math.sqrt(variance)
-        statistic = _beyond(math.log(ratio), 2.0 * math.log(OF_NO_ACCOUNT)) / error
+        statistic = _beyond(math.log(ratio), 2.0 * math.log(NEGLIGIBLE_RATIO)) / error
         size, reach = math.sqrt(ratio), math.exp(-float(scipy.special.ndtri(0.025)) * error / 2.0)
         flagged = abs(statistic) > threshold
         habits.append(Habit(judge, size, size / reach, size * reach, statistic, flagged))
@@ -164,7 +164,7 @@ def tiring(table: CardTable, minute: ArrayLike, alpha: float = 0.05) -> Habits:
             habits.append(Habit(judge, math.nan, math.nan, math.nan, math.nan, False))
             continue
         ratio = float(square[late].sum() / df[1] / (square[early].sum() / df[0]))
-        beyond = math.exp(_beyond(math.log(ratio), 2.0 * math.log(OF_NO_ACCOUNT)))
+        beyond = math.exp(_beyond(math.log(ratio), 2.0 * math.log(NEGLIGIBLE_RATIO)))
         statistic = _as_normal(beyond, df[1], df[0])
         bounds = (
             float(scipy.special.fdtri(df[1], df[0], 0.975)),

@@ -16,7 +16,7 @@ from judging.rules.results.thresholds import LEAST_DF, RESERVE, bonferroni_thres
 
 MINUTES_AN_HOUR = 60.0
 # A judge who spreads the wagons up to a tenth more or less wide is like the others.
-OF_NO_ACCOUNT = 0.1
+NEGLIGIBLE_SLOPE = 0.1
 
 
 @dataclass(frozen=True)
@@ -175,7 +175,7 @@ def spread(table: CardTable, alpha: float = 0.05) -> Habits:
     [0.8, 1.4, 0.8]
     """
     merit = table.merit[table.entry]
-    return _patterns(table, merit - merit.mean(), alpha, one=1.0, margin=OF_NO_ACCOUNT)
+    return _patterns(table, merit - merit.mean(), alpha, one=1.0, margin=NEGLIGIBLE_SLOPE)
 
 
 def drift(table: CardTable, minute: ArrayLike, alpha: float = 0.05) -> Habits:

@@ -119,7 +119,7 @@ class Measured:
         return self.ratio >= self.wanted
 
 
-def colour_of(name: str, tokens: dict[str, str]) -> str:
+def color_of(name: str, tokens: dict[str, str]) -> str:
     """Return a token's colour, or the tinted ground that a message makes of it."""
     tone, _, tint = name.partition(" ")
     return mixed(tokens[tone], TINT_SHARE, tokens["sheet"]) if tint else tokens[tone]
@@ -128,6 +128,6 @@ def colour_of(name: str, tokens: dict[str, str]) -> str:
 def measured(pair: Pair, theme: str, tokens: dict[str, str] | None = None) -> Measured:
     """Measure a pair in a theme, by its tokens or by others."""
     here = tokens_of(theme) if tokens is None else tokens
-    front, ground = colour_of(pair.front, here), colour_of(pair.ground, here)
+    front, ground = color_of(pair.front, here), color_of(pair.ground, here)
     wanted = BORDER_RATIO if pair.border else SUN_RATIO if theme == "sun" else TEXT_RATIO
     return Measured(pair, front, ground, contrast(front, ground), wanted)

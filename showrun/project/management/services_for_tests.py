@@ -78,7 +78,7 @@ def redis_answers(url: str) -> bool:
         return False
 
 
-def a_redis(env: Mapping[str, str], until: ExitStack) -> str | Missing:
+def find_or_start_redis(env: Mapping[str, str], until: ExitStack) -> str | Missing:
     """Give the address of a Redis: the one named, the usual one, or one started for the tests."""
     if named := env.get("TEST_REDIS_URL"):
         return named if redis_answers(named) else Missing(f"nothing answers at {named}")
@@ -182,7 +182,7 @@ def fresh_database(server: str, name: str) -> Iterator[str]:
         run("DROP DATABASE IF EXISTS {} WITH (FORCE)")
 
 
-def a_postgres(env: Mapping[str, str], until: ExitStack) -> str | Missing:
+def find_or_start_postgres(env: Mapping[str, str], until: ExitStack) -> str | Missing:
     """Give the address of a PostgreSQL: the one named, the usual one, or one started for us."""
     if named := env.get("TEST_POSTGRES_URL"):
         usable = can_create_databases(named)

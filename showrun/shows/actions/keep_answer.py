@@ -14,7 +14,7 @@ from showrun.shows.models import KeptAnswer, Person
 from showrun.shows.rules.kept_answers import KEPT_FOR, Earlier, Fate, fate_of
 
 
-class StillAtIt(Conflict):
+class AnswerInProgress(Conflict):
     """The first request with this key is being answered now."""
 
     code = "in-progress"
@@ -42,7 +42,7 @@ def take_turn(
     except IntegrityError:
         kept = KeptAnswer.objects.filter(**asked).first()
     if kept is None:  # let go of between the two looks
-        raise _still_at_it()
+        raise _in_progress()
     earlier = Earlier(kept.body_hash, kept.claimed_at, answered=kept.status is not None)
     fate = fate_of(earlier, body_hash=body_hash, at=at)
     if fate is Fate.REPLAY:
@@ -52,10 +52,10 @@ def take_turn(
             _("This key was sent with another body. Take a new key."), code="key-reused"
         )
     if fate is Fate.IN_PROGRESS:
-        raise _still_at_it()
+        raise _in_progress()
     mine = KeptAnswer.objects.filter(pk=kept.pk, claim=kept.claim, status=None)
     if not mine.update(claim=turn, claimed_at=at, body_hash=body_hash):
-        raise _still_at_it()
+        raise _in_progress()
     return Turn(kept.pk, turn)
 
 
@@ -66,7 +66,7 @@ def keep(*, turn: Turn, status: int, body: str) -> None:
     """
     mine = KeptAnswer.objects.filter(pk=turn.row, claim=turn.claim, status=None)
     if not mine.update(status=status, body=body):
-        raise _still_at_it()
+        raise _in_progress()
 
 
 def let_go(*, turn: Turn) -> None:
@@ -74,5 +74,7 @@ def let_go(*, turn: Turn) -> None:
     KeptAnswer.objects.filter(pk=turn.row, claim=turn.claim, status=None).delete()
 
 
-def _still_at_it() -> StillAtIt:
-    return StillAtIt("A request with this key is being answered. Ask again.", retry_after_s=1)
+def _in_progress() -> AnswerInProgress:
+    return AnswerInProgress(
+        "A request with this key is being answered. Ask again.", retry_after_s=1
+    )

@@ -44,8 +44,8 @@ class Guide:
     body: SafeString
 
 
-def place_of(words: str) -> str:
-    """Make the address of a heading inside its page."""
+def anchor_of(words: str) -> str:
+    """Make the anchor of a heading inside its page."""
     return re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-")
 
 
@@ -67,7 +67,7 @@ def _dress(tokens: Sequence[Token]) -> list[Token]:
         for inner in token.children or []:
             _aim(inner)
         if token.type == "heading_open":
-            token.attrSet("id", place_of(tokens[n + 1].content))
+            token.attrSet("id", anchor_of(tokens[n + 1].content))
         if token.type == "table_open":
             token.attrSet("class", "ledger")
             drawn.append(

@@ -25,7 +25,7 @@ def ready(request: HttpRequest) -> JsonResponse:
         return JsonResponse({"status": "ok"})
     stopped = any(fault.stops for fault in found)
     told = {
-        "status": "not ready" if stopped else "limping",
+        "status": "not ready" if stopped else "degraded",
         "wrong": [fault.words for fault in found],
     }
     return JsonResponse(told, status=503 if stopped else 200)

@@ -12,14 +12,14 @@ from showrun.shows.actions.plan_show import person_for
 from showrun.shows.models import Person
 from showrun.shows.web.joining import JoinForm, email_in
 from showrun.shows.web.let_in import let_in
-from showrun.shows.web.limits import AN_ADDRESS, limited
+from showrun.shows.web.limits import ASKS_PER_ADDRESS, limited
 from showrun.shows.web.sign_in import safe_next
 
 BACKEND = "sesame.backends.ModelBackend"
 
 
 @never_cache
-@limited("join", AN_ADDRESS)
+@limited("join", ASKS_PER_ADDRESS)
 def join(request: HttpRequest) -> HttpResponse:
     """Ask a new person's name, then sign them in; the link is spent once they are known."""
     token = request.POST.get("token") or request.GET.get("token") or ""

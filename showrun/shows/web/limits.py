@@ -19,7 +19,7 @@ from showrun.language import gettext as _
 
 SPAN_S = 600
 # A ground's visitors share one address, so this one is wide; it stops a flood, not a queue.
-AN_ADDRESS = 60
+ASKS_PER_ADDRESS = 60
 
 View = TypeVar("View", bound=Callable[..., HttpResponse])
 
@@ -34,7 +34,7 @@ def count_asks(key: str, span_s: int = SPAN_S) -> int:
         return 1
 
 
-def address_of(request: HttpRequest) -> str:
+def client_ip(request: HttpRequest) -> str:
     """Return the address that really connects: any sender can write another into a header."""
     return str(request.META.get("REMOTE_ADDR", ""))
 
@@ -47,7 +47,7 @@ def limited(
     def around(view: View) -> View:
         @wraps(view)
         def counted(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-            who = request.user.pk or address_of(request)
+            who = request.user.pk or client_ip(request)
             if request.method == method and count_asks(f"{scope} {who}", span_s) > allowed:
                 raise TooOften(
                     _(

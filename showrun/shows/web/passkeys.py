@@ -25,7 +25,7 @@ from showrun.shows.queries import person_of
 from showrun.shows.rules.passkeys import NAME_MAX
 from showrun.shows.web.ceremony import ADD, SIGN_IN, ask, asked, demand_place, place_of
 from showrun.shows.web.let_in import let_in
-from showrun.shows.web.limits import AN_ADDRESS, SPAN_S, address_of, count_asks, limited
+from showrun.shows.web.limits import ASKS_PER_ADDRESS, SPAN_S, client_ip, count_asks, limited
 from showrun.shows.web.number_sent import number_sent
 from showrun.shows.web.sign_in import SignInForm, safe_next
 from showrun.shows.web.way_back import signed_in
@@ -101,7 +101,7 @@ def question_for_new(request: HttpRequest) -> HttpResponse:
 @require_POST
 def question(request: HttpRequest) -> HttpResponse:
     """Give the browser what it needs to sign somebody in; who it is, it says by the passkey."""
-    if count_asks(f"passkey {address_of(request)}") > AN_ADDRESS:
+    if count_asks(f"passkey {client_ip(request)}") > ASKS_PER_ADDRESS:
         return JsonResponse(
             {"detail": _("Too many tries. Wait ten minutes.")},
             status=429,
@@ -117,7 +117,7 @@ def question(request: HttpRequest) -> HttpResponse:
 
 @never_cache
 @require_POST
-@limited("passkey-sign-in", AN_ADDRESS)
+@limited("passkey-sign-in", ASKS_PER_ADDRESS)
 def sign_in_by_passkey(request: HttpRequest) -> HttpResponse:
     """Sign in whoever's passkey signed the question; the session is a new one from then on."""
     following, at = safe_next(request), timezone.now()

@@ -27,7 +27,7 @@ from showrun.shows.queries import person_of
 from showrun.shows.web.ceremony import place_of
 from showrun.shows.web.joining import joining_token
 from showrun.shows.web.let_in import let_in
-from showrun.shows.web.limits import AN_ADDRESS, SPAN_S, address_of, count_asks, limited
+from showrun.shows.web.limits import ASKS_PER_ADDRESS, SPAN_S, client_ip, count_asks, limited
 from showrun.shows.web.office_form import OfficeForm
 from showrun.shows.web.way_back import is_ours, signed_in
 
@@ -65,9 +65,9 @@ def link_lasts() -> str:
 
 
 def _asked_too_often(request: HttpRequest, email: str) -> bool:
-    address = address_of(request)
+    address = client_ip(request)
     by_both, by_address = count_asks(f"{address} {email}"), count_asks(address)
-    return by_both > ASKS_ALLOWED or by_address > AN_ADDRESS
+    return by_both > ASKS_ALLOWED or by_address > ASKS_PER_ADDRESS
 
 
 def _too_often(request: HttpRequest) -> HttpResponse:
@@ -145,7 +145,7 @@ def sent(request: HttpRequest) -> HttpResponse:
 
 
 @never_cache
-@limited("sign-in-link", AN_ADDRESS)
+@limited("sign-in-link", ASKS_PER_ADDRESS)
 def sign_in_link(request: HttpRequest) -> HttpResponse:
     """Show a button on GET, sign in on POST; a link works once."""
     following = safe_next(request)

@@ -26,9 +26,9 @@ from django.core.management.base import BaseCommand, CommandParser
 
 from showrun.project.management.services_for_tests import (
     Missing,
-    a_postgres,
-    a_redis,
     find_chromium,
+    find_or_start_postgres,
+    find_or_start_redis,
     fresh_database,
 )
 
@@ -178,7 +178,7 @@ class Suite:
         self.folder = Path(until.enter_context(tempfile.TemporaryDirectory(prefix="showrun-test-")))
         self.runs: list[Run] = []
         self.left_out: dict[str, str] = {}  # a word its tests' own skips would use -> the line
-        self.postgres = a_postgres(os.environ, until) if database_paths(args) else None
+        self.postgres = find_or_start_postgres(os.environ, until) if database_paths(args) else None
         self.template: str | None = None  # its database that is migrated, for others to copy
         self.thorough = os.environ.get("TEST_THOROUGH") == "1"
         self.env = {name: value for name, value in os.environ.items() if name not in NOT_OURS}
@@ -191,7 +191,7 @@ class Suite:
         self._offer("TEST_CHROMIUM", chromium, "chromium", "browser tests")
         if isinstance(chromium, Missing):
             self.marks = f"({self.marks}) and not browser" if self.marks else "not browser"
-        server = a_redis(os.environ, until)
+        server = find_or_start_redis(os.environ, until)
         self._offer("TEST_REDIS_URL", server, "redis", "tests that talk to a Redis server")
 
     def _offer(self, variable: str, found: str | Missing, word: str, what: str) -> None:
