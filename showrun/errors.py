@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 
 
@@ -63,6 +64,9 @@ class NotFound(ShowError):
     status = 404
     code = "not-found"
     title = N_("Not found")
+
+    def __init__(self, detail: str | None = None, **more: Any) -> None:
+        super().__init__(detail or _("There is nothing at this address for you."), **more)
 
 
 class NotYet(ShowError):

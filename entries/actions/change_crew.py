@@ -22,8 +22,6 @@ from showrun.shows.models import Person
 from showrun.shows.queries import allowed
 from showrun.shows.rules.access import Deed
 
-LONGEST_REASON = 200  # letters, as the log keeps it
-
 
 @transaction.atomic
 def change_crew(
@@ -68,10 +66,12 @@ def change_crew(
 
 def _demand_changeable(entry: Entry, by: Person, at: datetime, reason: str) -> bool:
     """Refuse what the freeze forbids; return whether the list is frozen."""
-    if len(reason.strip()) > LONGEST_REASON:
+    if len(reason.strip()) > CrewChange.REASON_MAX:
         raise InvalidInput(
             _("The crew was not changed yet."),
-            fields={"reason": _("At most {most} letters, please.").format(most=LONGEST_REASON)},
+            fields={
+                "reason": _("At most {most} letters, please.").format(most=CrewChange.REASON_MAX)
+            },
         )
     is_frozen = frozen(
         now=at,

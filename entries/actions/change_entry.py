@@ -47,7 +47,7 @@ def change_entry(
     remove_photo: bool = False,
     animals: Sequence[AnimalFacts] | None = None,
 ) -> Entry:
-    """Change what is given and leave the rest, or refuse all of it with a sentence a field.
+    """Change what is given and leave the rest, or refuse all of it with one message per field.
 
     `changes` names fields of `CHANGED_HERE`; `waiver_version` is the version that stood above the
     name; `animals` is the whole list.

@@ -7,37 +7,16 @@ already stays as it is, and every change is a line of the record.
 from __future__ import annotations
 
 from datetime import datetime
-from enum import StrEnum
 
 from django.db import transaction
 
 from entries.models import Animal, CheckIn, Entry
+from entries.rules.gate import TICK_WORDS, Tick
 from entries.rules.places import Status
 from showrun.errors import InvalidInput, NotYet
 from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
-
-LONGEST_NOTE = 200  # letters, as kept
-
-
-class Tick(StrEnum):
-    """What is ticked off at the gate; the value is the column's name before `_at`."""
-
-    ARRIVED = "arrived"
-    PAPERS = "papers_seen"
-    CREW = "crew_seen"
-    PLATE = "plate_given"
-    ON_SPOT = "on_spot"
-
-
-TICK_WORDS = {
-    Tick.ARRIVED: "arrived",
-    Tick.PAPERS: "papers seen",
-    Tick.CREW: "crew seen",
-    Tick.PLATE: "number plate given",
-    Tick.ON_SPOT: "on the spot",
-}
 
 
 def _row(entry: Entry, by: Person, at: datetime) -> CheckIn:
@@ -110,9 +89,9 @@ def note_papers(*, animal: Animal, seen: bool, by: Person, at: datetime) -> bool
 def change_note(*, entry: Entry, note: str, by: Person, at: datetime) -> bool:
     """Write the note about this wagon; false where it says so already."""
     note = " ".join(note.split())
-    if len(note) > LONGEST_NOTE:
+    if len(note) > CheckIn.NOTE_MAX:
         raise InvalidInput(
-            _("The note is longer than {most} letters.").format(most=LONGEST_NOTE),
+            _("The note is longer than {most} letters.").format(most=CheckIn.NOTE_MAX),
             fields={"note": _("Shorter, please.")},
         )
     row = _row(entry, by, at)

@@ -68,6 +68,17 @@ def confirm_entered(*, show: Show, by: Person, at: datetime) -> list[Entry]:
     return [confirm_entry(entry=entry, by=by, at=at) for entry in entered]
 
 
+def _reason(given: str) -> str:
+    """Return a reason as it is kept, or refuse one too long."""
+    reason = given.strip()
+    if len(reason) > Entry.REASON_MAX:
+        raise InvalidInput(
+            _("The reason is longer than {most} letters.").format(most=Entry.REASON_MAX),
+            fields={"reason": _("Shorter, please.")},
+        )
+    return reason
+
+
 @transaction.atomic
 def put_on_wait_list(*, entry: Entry, by: Person, at: datetime, reason: str = "") -> Entry:
     """Take the place back; the entry keeps its turn by the time it entered.
@@ -82,7 +93,7 @@ def put_on_wait_list(*, entry: Entry, by: Person, at: datetime, reason: str = ""
             )
         )
     entry.spot = None
-    entry = move_entry(entry, Status.WAITING, by=by, at=at, reason=reason)
+    entry = move_entry(entry, Status.WAITING, by=by, at=at, reason=_reason(reason))
     promote(show=entry.show, at=at, passing=entry)
     return entry
 
@@ -90,7 +101,8 @@ def put_on_wait_list(*, entry: Entry, by: Person, at: datetime, reason: str = ""
 @transaction.atomic
 def scratch_entry(*, entry: Entry, by: Person, at: datetime, reason: str) -> Entry:
     """Take the entry out of the show, with the reason; its number is not given again."""
-    if not reason.strip():
+    reason = _reason(reason)
+    if not reason:
         raise InvalidInput(
             _("Say why the entry is scratched; the exhibitor will ask."),
             fields={"reason": _("A reason, please.")},
@@ -99,6 +111,6 @@ def scratch_entry(*, entry: Entry, by: Person, at: datetime, reason: str) -> Ent
     if entry.status == Status.SCRATCHED:
         raise NotYet(_("This entry is scratched already."))
     entry.spot = None
-    entry = move_entry(entry, Status.SCRATCHED, by=by, at=at, reason=reason.strip())
+    entry = move_entry(entry, Status.SCRATCHED, by=by, at=at, reason=reason)
     promote(show=entry.show, at=at)
     return entry

@@ -60,7 +60,7 @@ def enter(
     photo: bytes | None = None,
     at: datetime,
 ) -> Entry:
-    """Take the entry, or refuse it with a sentence a field.
+    """Take the entry, or refuse it with one message per field.
 
     The wagon is kept with its exhibitor for the next show, the draft of this one is gone, and an
     entry with a place is charged. Whom to call is kept only where the show asks for it;

@@ -51,7 +51,7 @@ def set_animals(
 
 
 def demand_animals(animals: Sequence[AnimalFacts], *, today_at: datetime, show: Show) -> None:
-    """Refuse a list that cannot be kept, a sentence a field."""
+    """Refuse a list that cannot be kept, one message per field."""
     if faults := animal_faults(animals, today_at=today_at, show=show):
         raise InvalidInput(_("The animals were not kept: see the marked fields."), fields=faults)
 

@@ -12,7 +12,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from entries.models import Entry
-from entries.rules.offers import ran_out, said
+from entries.rules.offers import deadline_words, ran_out
 from entries.rules.places import Status
 from showrun.language import gettext as _
 from showrun.language import in_language
@@ -66,7 +66,7 @@ def _mail(entry: Entry, at: datetime) -> bool:
         context = {
             "entry": entry,
             "show": show,
-            "until": said(deadline, show.tz),
+            "until": deadline_words(deadline, show.tz),
             "link": site and f"{site}{reverse('reports:my-entry', args=[entry.pk])}",
         }
         text = render_to_string("entries/offer_mail.txt", context)

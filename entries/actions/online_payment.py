@@ -77,7 +77,7 @@ def demand_provider() -> PaymentProvider:
     """Return the provider, or say that there is nothing."""
     provider = chosen_provider()
     if provider is None:
-        raise NotFound(_("There is nothing at this address for you."))
+        raise NotFound()
     return provider
 
 

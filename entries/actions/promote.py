@@ -98,7 +98,7 @@ def _lapse_one(entry: Entry, at: datetime) -> Entry | None:
     if entry.status != Status.OFFERED or deadline is None or not offers.lapses(deadline, at):
         return None  # somebody was quicker: taken up, declined, scratched
     with in_english():  # it is kept
-        until = offers.said(deadline, entry.show.tz)
+        until = offers.deadline_words(deadline, entry.show.tz)
     reason = f"The offered place was not taken up by {until}."
     entry = move_entry(entry, Status.SCRATCHED, by=None, at=at, reason=reason)
     promote(show=entry.show, at=at)

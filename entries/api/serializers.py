@@ -16,6 +16,7 @@ from entries.rules.places import Status
 from showrun.language import gettext as _
 from showrun.shows.api.described import example
 from showrun.shows.api.lists import PageAsked
+from showrun.shows.rules.planning import MOST_CLASSES
 
 # A practice wagon is no entry of anybody's.
 STATUSES = [status.value for status in Status if status is not Status.PRACTICE]
@@ -77,7 +78,9 @@ class EntryIn(serializers.Serializer):
     outfit = serializers.CharField(max_length=OUTFIT_MAX, allow_blank=True, default="")
     history = serializers.CharField(max_length=HISTORY_MAX, allow_blank=True, default="")
     rig = RigIn()
-    classes = serializers.ListField(child=serializers.CharField(max_length=50), max_length=20)
+    classes = serializers.ListField(
+        child=serializers.CharField(max_length=50), max_length=MOST_CLASSES
+    )
     crew = CrewIn(many=True)
     frontage_ft = serializers.IntegerField(
         allow_null=True, default=None, help_text="Of the camp, in feet."
@@ -169,7 +172,7 @@ class SpotIn(serializers.Serializer):
 class ReasonIn(serializers.Serializer):
     """Why something is done."""
 
-    reason = serializers.CharField(max_length=200, allow_blank=True, default="")
+    reason = serializers.CharField(max_length=Entry.REASON_MAX, allow_blank=True, default="")
 
 
 class EntryOut(serializers.Serializer):

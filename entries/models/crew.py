@@ -35,6 +35,8 @@ class CrewChange(models.Model):
         REMOVED = "removed", N_("taken off")
         CHANGED = "changed", N_("changed")
 
+    REASON_MAX = 200
+
     entry = models.ForeignKey(Entry, on_delete=models.CASCADE, related_name="+")
     at = models.DateTimeField()
     by = models.ForeignKey(Person, null=True, on_delete=models.PROTECT, related_name="+")
@@ -43,7 +45,7 @@ class CrewChange(models.Model):
     role = models.CharField(max_length=20, choices=list(CREW_ROLES.items()))
     before = models.CharField(max_length=160, blank=True, help_text="Name and part till then.")
     after_freeze = models.BooleanField(default=False)
-    reason = models.CharField(max_length=200, blank=True)
+    reason = models.CharField(max_length=REASON_MAX, blank=True)
 
     class Meta:
         ordering = ("-id",)

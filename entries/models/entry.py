@@ -34,6 +34,8 @@ class EntryQuerySet(models.QuerySet["Entry"]):
 class Entry(RigFacts):
     """One wagon in one show. The id's order is the order of entering."""
 
+    REASON_MAX = 200
+
     show = models.ForeignKey(Show, on_delete=models.PROTECT, related_name="+")
     exhibitor = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     number = models.PositiveIntegerField(null=True, blank=True)
@@ -41,7 +43,7 @@ class Entry(RigFacts):
     outfit = models.CharField(max_length=80, blank=True)
     history = models.TextField(blank=True)
     status = models.CharField(max_length=20, choices=[(s.value, s.value) for s in Status])
-    status_reason = models.CharField(max_length=200, blank=True)
+    status_reason = models.CharField(max_length=REASON_MAX, blank=True)
     spot = models.OneToOneField(
         CampSpot, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )

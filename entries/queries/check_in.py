@@ -11,19 +11,10 @@ from entries.queries.lacking import Lack, lacking_of
 from entries.queries.ledger import balance_of, balances_of
 from entries.queries.terms import terms_of
 from entries.rules.animal_papers import CERTIFICATE, EIA, EQUINE, PAPERS, paper_faults
+from entries.rules.gate import Tick, tick_words
 from entries.rules.places import Status
 from showrun.language import gettext as _
-from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
-
-# In the order of the gate: column, what is done, and what is undone.
-STEPS = (
-    ("arrived", N_("Arrived")),
-    ("papers_seen", N_("Papers seen")),
-    ("crew_seen", N_("Crew seen")),
-    ("plate_given", N_("Number plate given")),
-    ("on_spot", N_("On the spot")),
-)
 
 
 @dataclass(frozen=True)
@@ -188,12 +179,13 @@ def _rule(most: int | None) -> str:
 def _line(entry: Entry, row: CheckIn | None, owes: int) -> GateLine:
     animals = list(entry.animals.all())
     steps = []
-    for code, words in STEPS:
-        at = getattr(row, f"{code}_at") if row else None
-        by_animal = code == "papers_seen" and bool(animals)
+    for tick in Tick:
+        at = getattr(row, f"{tick.value}_at") if row else None
+        by_animal = tick is Tick.PAPERS and bool(animals)
         if by_animal:
             seen = [one.papers_seen_at for one in animals]
             # The list may have grown since: papers of an animal added later are not seen.
             at = None if None in seen else max(filter(None, seen))
-        steps.append(Step(code, words, at, by_animal))
+        words = tick_words(tick)
+        steps.append(Step(tick.value, words[:1].upper() + words[1:], at, by_animal))
     return GateLine(entry, tuple(steps), row.note if row else "", owes)

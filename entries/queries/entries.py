@@ -7,7 +7,6 @@ from django.db.models import QuerySet
 from entries.models import CampSpot, Entry
 from entries.rules.places import Status
 from showrun.errors import NotFound
-from showrun.language import gettext as _
 from showrun.shows.models import Person, Show, ShowClass
 from showrun.shows.queries import Visitor, demand
 from showrun.shows.rules.access import Deed
@@ -46,7 +45,7 @@ def entry_for(person: Visitor, entry_id: int, deed: Deed) -> Entry:
     """Return the entry if the person may do the deed to it; strangers are told nothing."""
     entry = Entry.objects.select_related("show", "spot", "exhibitor").filter(pk=entry_id).first()
     if entry is None or entry.status == Status.PRACTICE:
-        raise NotFound(_("There is nothing at this address for you."))
+        raise NotFound()
     demand(person, deed, entry.show, owner=entry.exhibitor_id == person.pk)
     return entry
 

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from entries.models import Entry
 from entries.queries.entries import place_in_line
-from entries.rules.offers import ran_out, said
+from entries.rules.offers import deadline_words, ran_out
 from entries.rules.places import Status
 from entries.rules.withdrawing import reason_against_withdrawing
 from showrun.language import gettext as _
@@ -39,7 +39,9 @@ def _said(entry: Entry, at: datetime) -> Standing:
             _("Entered"), "state-ask", _("A place is held for you. The office confirms it next.")
         )
     if status is Status.OFFERED and entry.take_up_by is not None:
-        return _offered(said(entry.take_up_by, entry.show.tz), ran_out(entry.take_up_by, at))
+        return _offered(
+            deadline_words(entry.take_up_by, entry.show.tz), ran_out(entry.take_up_by, at)
+        )
     if status is Status.WAITING:
         return Standing(
             _("On the wait list, number {place} in line").format(place=place_in_line(entry)),

@@ -7,10 +7,10 @@ from unicodedata import category
 
 from entries.rules.eligibility import CREW_MAX
 from entries.rules.rig import FACTS
+from showrun.shows.rules.planning import MOST_CLASSES
 
 # Longer than any field may be, so that what is too long can still be shortened. [letters]
 LONGEST = 4000
-MOST_CLASSES = 20
 FIELDS = (
     *("wagon_name", "outfit", "history", *FACTS, "frontage_ft", "depth_ft", "dietary_notes"),
     *("emergency_name", "emergency_phone"),

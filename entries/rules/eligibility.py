@@ -33,7 +33,7 @@ def faults_of_entry(
     history: str = "",
     wagons_entered: Iterable[str] = (),
 ) -> dict[str, str]:
-    """List what is missing or wrong, a sentence a field; empty when the entry can be taken.
+    """List what is missing or wrong, one message per field; empty when the entry can be taken.
 
     Parameters
     ----------
@@ -148,7 +148,7 @@ def fault_of_text(what: str, text: str, most: int, *, lines: bool = False) -> st
 
 
 def faults_of_wagon(wagon_name: str, outfit: str = "", history: str = "") -> dict[str, str]:
-    """List what is wrong with how a wagon is called and told of, a sentence a field.
+    """List what is wrong with how a wagon is called and told of, one message per field.
 
     Parameters
     ----------
@@ -229,6 +229,6 @@ def fault_of_crew(people: Sequence[Mapping[str, Any]]) -> str:
     # Initials of those under age may well be the same; full names are not.
     named = [same_name(member["name"]) for member in people if not member.get("under_age")]
     if len(set(named)) < len(named):
-        return _("The same name stands twice in the crew.")
+        return _("The same name appears twice in the crew.")
     texts = (fault_of_text(_("A name in the crew"), one["name"], CREW_NAME_MAX) for one in people)
     return next((fault for fault in texts if fault), "")

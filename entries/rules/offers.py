@@ -133,7 +133,7 @@ def reason_against_answering(
     return None
 
 
-def said(moment: datetime, zone: ZoneInfo) -> str:
+def deadline_words(moment: datetime, zone: ZoneInfo) -> str:
     """Say a moment as the show's clock has it, with its zone.
 
     Source
@@ -143,7 +143,7 @@ def said(moment: datetime, zone: ZoneInfo) -> str:
     Examples
     --------
     >>> from datetime import UTC
-    >>> said(datetime(2027, 5, 14, 18, 5, tzinfo=UTC), ZoneInfo("America/Denver"))
+    >>> deadline_words(datetime(2027, 5, 14, 18, 5, tzinfo=UTC), ZoneInfo("America/Denver"))
     'Friday, May 14, 2027, 12:05 PM MDT'
     """
     there = moment.astimezone(zone)

@@ -93,7 +93,7 @@ def faults_of_particulars(
     emergency_name: str = "",
     emergency_phone: str = "",
 ) -> dict[str, str]:
-    """List what is wrong, a sentence a field; all of it may be left out.
+    """List what is wrong, one message per field; all of it may be left out.
 
     Parameters
     ----------

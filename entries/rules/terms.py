@@ -60,7 +60,7 @@ class Terms:
 def faults_of_terms(
     terms: Terms, *, starts_at: datetime, over_at: datetime, ends_on: date, taken: int, cap_now: int
 ) -> dict[str, str]:
-    """List what is wrong with terms, a sentence a field; empty when the show can set them.
+    """List what is wrong with terms, one message per field; empty when the show can set them.
 
     Parameters
     ----------

@@ -14,11 +14,12 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from entries.actions.assign_spots import assign_spots
-from entries.actions.check_in import TICK_WORDS, Tick, change_note, note_papers, note_tick
+from entries.actions.check_in import change_note, note_papers, note_tick
 from entries.actions.decide_entry import scratch_entry
 from entries.models import Animal, Entry
 from entries.queries.check_in import GateLine, gate_card, gate_of
 from entries.queries.entries import entry_for
+from entries.rules.gate import Tick, tick_words
 from entries.rules.money_words import dollars
 from showrun.errors import InvalidInput, NotFound, ShowError
 from showrun.language import gettext as _
@@ -29,7 +30,6 @@ from showrun.shows.rules.access import Deed
 from showrun.shows.web.number_sent import number_sent
 
 REFRESH_S = 10
-LONGEST_REASON = 200  # letters, as kept
 SHOWN = {"": N_("All"), "expected": N_("To come"), "here": N_("Here"), "scratched": N_("Scratched")}
 
 
@@ -80,7 +80,7 @@ def gate_wagon(request: HttpRequest, slug: str, entry_id: int) -> HttpResponse:
     entry = entry_for(request.user, entry_id, Deed.CHECK_IN)
     show = entry.show
     if show.slug != slug:
-        raise NotFound(_("There is nothing at this address for you."))
+        raise NotFound()
     if request.method != "POST":
         may_scratch = allowed(request.user, Deed.RUN_ENTRIES, show)
         return render(request, "entries/check_in_wagon.html", _card(show, entry, may_scratch))
@@ -138,9 +138,9 @@ def _tick(request: HttpRequest, entry: Entry, by: Person) -> str:
     tick = Tick(what)
     note_tick(entry=entry, tick=tick, done=done, by=by, at=timezone.now())
     return (
-        _("{entry}: {tick}.").format(entry=entry.called, tick=TICK_WORDS[tick])
+        _("{entry}: {tick}.").format(entry=entry.called, tick=tick_words(tick))
         if done
-        else _("{entry}: not {tick}.").format(entry=entry.called, tick=TICK_WORDS[tick])
+        else _("{entry}: not {tick}.").format(entry=entry.called, tick=tick_words(tick))
     )
 
 
@@ -175,10 +175,6 @@ def _spot(request: HttpRequest, entry: Entry, by: Person) -> str:
 
 def _scratch(request: HttpRequest, entry: Entry, by: Person) -> str:
     reason = request.POST.get("reason", "").strip()
-    if len(reason) > LONGEST_REASON:
-        raise InvalidInput(
-            _("The reason is longer than 200 letters."), fields={"reason": _("Shorter.")}
-        )
     scratch_entry(entry=entry, by=by, at=timezone.now(), reason=reason)
     return _("{entry} is scratched. Judges' phones say so at their next contact.").format(
         entry=entry.called

@@ -11,8 +11,8 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
-from entries.actions.change_crew import LONGEST_REASON, change_crew
-from entries.models import Entry
+from entries.actions.change_crew import change_crew
+from entries.models import CrewChange, Entry
 from entries.queries.crew import crew_as_shown, reads_names
 from entries.queries.entries import entry_for
 from entries.rules.eligibility import CREW_MAX, CREW_MIN, CREW_ROLES
@@ -93,7 +93,7 @@ def _page(
         "roles": [(code, as_sentence(_(words))) for code, words in CREW_ROLES.items()],
         "span": _("{fewest} to {most}").format(fewest=CREW_MIN, most=CREW_MAX),
         "reason": reason,
-        "longest": LONGEST_REASON,
+        "longest": CrewChange.REASON_MAX,
         "faults": faults or {},
         "fault_list": [
             ("crew_name_1" if name == "crew" else name, said)

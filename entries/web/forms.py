@@ -37,7 +37,7 @@ class CrewRow:
 
 
 class EntryForm(forms.Form):
-    """Keeps everything typed; the rules say what is wrong, a sentence a field."""
+    """Keeps everything typed; the rules say what is wrong, one message per field."""
 
     wagon_name = forms.CharField(required=False)
     outfit = forms.CharField(required=False)

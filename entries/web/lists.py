@@ -24,6 +24,7 @@ from entries.rules.sheet_reading import LARGEST_FILE, MOST_ROWS
 from entries.rules.sheet_writing import FORMS
 from showrun.errors import InvalidInput
 from showrun.language import gettext as _
+from showrun.language import listed
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import person_of, show_for
 from showrun.shows.rules.access import Deed
@@ -109,7 +110,7 @@ def _taken_words(statuses: list[str]) -> str:
         said.append(f"{placed} {'wagons have places' if placed > 1 else 'wagon has a place'}")
     if waiting:
         said.append(f"{waiting} {'are' if waiting > 1 else 'is'} on the wait list")
-    return _("The list is taken: {empty}.").format(empty=" and ".join(said) or "it was empty")
+    return _("The list is taken: {empty}.").format(empty=listed(said) or "it was empty")
 
 
 @never_cache

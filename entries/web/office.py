@@ -25,23 +25,15 @@ from entries.models import Entry, EntryTerms
 from entries.queries.entries import entries_of, entry_for
 from entries.queries.lacking import Lack, lacking_of
 from entries.queries.terms import terms_of
-from entries.rules.offers import ran_out, said
-from entries.rules.places import HOLDS_A_PLACE, Status
+from entries.rules.offers import deadline_words, ran_out
+from entries.rules.places import HOLDS_A_PLACE, STATUS_WORDS, Status
 from showrun.errors import InvalidInput, NotYet
 from showrun.language import gettext as _
 from showrun.shows.models import Person
 from showrun.shows.queries import demand, person_of, show_by_slug, show_for
 from showrun.shows.rules.access import Deed, may
 
-LONGEST_REASON = 200  # letters, as kept
-
-STATUS_WORDS = {
-    Status.ENTERED: "entered",
-    Status.CONFIRMED: "confirmed",
-    Status.OFFERED: "offered",
-    Status.WAITING: "waiting",
-    Status.SCRATCHED: "scratched",
-}
+# In the order of the tabs.
 STATUS_SIGN = {
     Status.ENTERED: "state-ask",
     Status.CONFIRMED: "state-good",
@@ -78,7 +70,7 @@ class Tab:
 
 def _line(entry: Entry, line_no: dict[int, int], terms: EntryTerms, at: datetime) -> EntryLine:
     status = Status(entry.status)
-    words = STATUS_WORDS[status]
+    words = _(STATUS_WORDS[status])
     if status is Status.WAITING:
         words = _("waiting, {pk} in line").format(pk=line_no[entry.pk])
     return EntryLine(
@@ -112,7 +104,7 @@ def entry_list(request: HttpRequest, slug: str) -> HttpResponse:
     line_no = {pk: place for place, pk in enumerate(waiting, start=1)}
     counts = Counter(entry.status for entry in entries)
     wanted = request.GET.get("status", "")
-    if wanted not in STATUS_WORDS:
+    if wanted not in STATUS_SIGN:
         wanted = ""
     shown = [e for e in entries if not wanted or e.status == wanted]
     taken = sum(counts[status] for status in HOLDS_A_PLACE)
@@ -125,7 +117,7 @@ def entry_list(request: HttpRequest, slug: str) -> HttpResponse:
         "lines": [_line(entry, line_no, terms, at) for entry in shown],
         "tabs": [
             Tab("", _("All"), len(entries)),
-            *(Tab(s.value, words.capitalize(), counts[s]) for s, words in STATUS_WORDS.items()),
+            *(Tab(s.value, _(STATUS_WORDS[s]).capitalize(), counts[s]) for s in STATUS_SIGN),
         ],
         "wanted": wanted,
         "places_taken": taken,
@@ -141,10 +133,6 @@ def entry_list(request: HttpRequest, slug: str) -> HttpResponse:
 
 def _decide(request: HttpRequest, entry: Entry, by: Person) -> str:
     decision, reason = request.POST.get("decision"), request.POST.get("reason", "").strip()
-    if len(reason) > LONGEST_REASON:
-        raise InvalidInput(
-            _("The reason is longer than 200 letters."), fields={"reason": _("Shorter.")}
-        )
     at = timezone.now()
     if decision == "confirm":
         done = confirm_entry(entry=entry, by=by, at=at)
@@ -207,7 +195,7 @@ def offer(request: HttpRequest, slug: str) -> HttpResponse:
         messages.error(request, fault.detail)
         return redirect(back)
     assert entry.take_up_by is not None
-    until = said(entry.take_up_by, show.tz)
+    until = deadline_words(entry.take_up_by, show.tz)
     messages.success(
         request,
         _("A place is offered to {wagon} until {until}.").format(

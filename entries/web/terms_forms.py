@@ -14,6 +14,7 @@ from entries.rules.terms import MOST_STEPS, Terms
 from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
+from showrun.shows.rules.wall_clock import reason_against_hour
 
 MOMENTS = ("opens_at", "closes_at", "crew_frozen_at")
 MONEY = ("entry_fee_cents", "deposit_cents", "travel_cents")
@@ -101,7 +102,7 @@ class StepRow:
 
 
 class TermsForm:
-    """Keeps everything typed; reading it and the rules say what is wrong, a sentence a field."""
+    """Keeps everything typed; reading it and the rules say what is wrong, one message per field."""
 
     def __init__(self, show: Show, terms: EntryTerms, sent: Mapping[str, str] | None) -> None:
         self.show = show
@@ -167,8 +168,8 @@ class TermsForm:
         except ValueError:
             raise ValueError("A day and an hour, please.") from None
         there = wall.replace(tzinfo=self.show.tz)
-        if datetime.fromtimestamp(there.timestamp(), self.show.tz).replace(tzinfo=None) != wall:
-            raise ValueError(f"There is no {wall:%H:%M} on that day: the clocks jump over it.")
+        if never := reason_against_hour(there):
+            raise ValueError(never)
         return there
 
     def _steps(self) -> tuple[Step, ...]:

@@ -18,7 +18,7 @@ LONGEST_REASON = 300  # letters, as kept
 
 @transaction.atomic
 def accept_gaps(*, result: Result, by: Person, reason: str, at: datetime) -> Result:
-    """Take it upon oneself that the result stands without the cards it lacks.
+    """Accept in writing that the result stands without the cards it lacks.
 
     Only for this version: another version asks again. Asking twice changes nothing.
     """

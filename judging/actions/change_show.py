@@ -22,9 +22,8 @@ from showrun.errors import Conflict, InvalidInput, NotFound
 from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show, ShowClass
-from showrun.shows.rules.planning import classes_in, fault_of_days
+from showrun.shows.rules.planning import MOST_CLASSES, classes_in, fault_of_days
 
-MOST_CLASSES = 40
 MOST_PLACES = 100
 LONGEST_NAME, LONGEST_GROUND, LONGEST_DESCRIPTION = 120, 160, 600  # letters
 

@@ -234,7 +234,7 @@ def start_over(*, card: PaperCard, reason: str, by: Person, at: datetime) -> Key
 
 
 def _hold(card: PaperCard) -> KeyedCard:
-    """Keep the card to oneself; of two people at once the other waits, then sees what was done."""
+    """Lock the card; of two people at once the other waits, then sees what was done."""
     PaperCard.objects.select_for_update().values_list("pk").get(pk=card.pk)
     there = keyed_card_by_id(card.pk)
     _demand_in_use(there.card)

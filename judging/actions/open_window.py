@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, cast
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
@@ -18,7 +17,7 @@ from judging.queries.panel import miscounts, seats_of
 from judging.queries.plan import ShowProblem, planner_of, show_problem
 from judging.queries.practice import judging_begun
 from judging.queries.window import window_of
-from judging.rules.windows.clock import is_skipped, said_at
+from judging.rules.windows.clock import said_at
 from judging.rules.windows.planner import Planner, apart, chance_words, together
 from judging.rules.windows.problem import Rotation
 from judging.rules.windows.problem import Visit as Stay
@@ -29,6 +28,7 @@ from showrun.errors import Conflict, InvalidInput, NotYet
 from showrun.language import gettext as _
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
+from showrun.shows.rules.wall_clock import reason_against_hour
 
 SEED = 1
 # Ways out are tried by drawing again and again; a short draw each keeps the answer quick.
@@ -49,9 +49,7 @@ def draw_visits(window: Window, drawn: Rotation, start: datetime) -> None:
     )
 
 
-def _size(
-    show: Show, plan: ShowProblem, planner: Planner, rotation: Rotation, hold: Hold
-) -> WindowSize:
+def _size(show: Show, planner: Planner, rotation: Rotation, hold: Hold) -> WindowSize:
     """Say whether the window holds, and where not, which changes make it hold."""
     quick = replace(planner, solver=QUICK)
     quick.keep(rotation)
@@ -147,7 +145,7 @@ def _write(
     show: Show, plan: ShowProblem, planner: Planner, rotation: Rotation, hold: Hold
 ) -> Window:
     """Make the plan the window's, with its figures and ways out."""
-    size = _size(show, plan, planner, rotation, hold)
+    size = _size(show, planner, rotation, hold)
     Window.objects.filter(show=show).delete()
     window = Window.objects.create(
         show=show,
@@ -201,15 +199,8 @@ def set_hours(
     window = window_of(show)
     if window and window.published_at:
         raise Conflict(_("The window is published; withdraw it before its hours are changed."))
-    wall = opens_at.replace(tzinfo=None)
-    if isinstance(opens_at.tzinfo, ZoneInfo) and is_skipped(wall, opens_at.tzinfo):
-        raise InvalidInput(
-            _(
-                "There is no {time:%H:%M} on that day: the clocks jump over it. Choose another "
-                "time."
-            ).format(time=wall),
-            fields={"opens_at": _("A time the clock shows, please.")},
-        )
+    if never := reason_against_hour(opens_at):
+        raise InvalidInput(never, fields={"opens_at": _("A time the clock shows, please.")})
     local = opens_at.astimezone(show.tz).date()
     if not show.starts_on <= local <= show.ends_on:
         raise InvalidInput(

@@ -31,8 +31,6 @@ LEASE = timedelta(seconds=15)
 # A wanted job the queue has lost is put to it again after this.
 PATIENCE = timedelta(seconds=10)
 TRIES = 2
-LIVE = (PlanJob.State.WANTED, PlanJob.State.RUNNING)
-READY = (PlanJob.State.DONE, PlanJob.State.STOPPED)
 
 
 # Told the minutes of the best plan so far, and what no plan is shorter than.
@@ -68,7 +66,7 @@ def ask_for_plan(
     window = window_of(show)
     if kind == PlanJob.Kind.DRAW and window and window.published_at:
         raise Conflict(_("The window is published; announced times are not drawn again."))
-    if PlanJob.objects.filter(show=show, kind=kind, state__in=LIVE).exists():
+    if PlanJob.objects.filter(show=show, kind=kind, state__in=PlanJob.UNFINISHED).exists():
         raise Conflict(_("A plan is being looked for already. Wait for it, or stop it first."))
     print_now = fingerprint(show_problem(show), show)
     job = PlanJob.objects.create(
@@ -122,7 +120,7 @@ def finish(*, job_id: int, result: Mapping[str, Any], said: str, at: datetime) -
 
 def fail(*, job_id: int, said: str, at: datetime) -> None:
     """Note that no plan came of it."""
-    live = PlanJob.objects.filter(pk=job_id, state__in=LIVE)
+    live = PlanJob.objects.filter(pk=job_id, state__in=PlanJob.UNFINISHED)
     live.update(state=PlanJob.State.FAILED, said=said[:300], finished_at=at)
 
 
@@ -141,7 +139,7 @@ def stop(*, job: PlanJob, by: Person | None, at: datetime) -> None:
 
 @transaction.atomic
 def mark_queued(*, at: datetime) -> list[int]:
-    """Give lost jobs back, or up, and return those the queue should be asked for again."""
+    """Requeue or fail jobs whose worker vanished; return those to ask the queue for again."""
     silent = Q(heard_at__lt=at - LEASE) | Q(heard_at__gt=at + CLOCKS_DIFFER)
     lost = PlanJob.objects.filter(silent, state=PlanJob.State.RUNNING)
     for job in lost:
@@ -194,7 +192,11 @@ def _usable(show: Show, job: PlanJob) -> Window | None:
     window = window_of(show)
     if window and window.published_at:
         raise Conflict(_("The window is published; announced times are not drawn again."))
-    if job.kind != PlanJob.Kind.DRAW or job.state not in READY or not job.result.get("visits"):
+    if (
+        job.kind != PlanJob.Kind.DRAW
+        or job.state not in PlanJob.READY
+        or not job.result.get("visits")
+    ):
         raise NotYet(_("There is no plan here that could be used."))
     return window
 
@@ -202,7 +204,7 @@ def _usable(show: Show, job: PlanJob) -> Window | None:
 @transaction.atomic
 def leave_plan(*, show: Show, job: PlanJob, by: Person | None, at: datetime) -> None:
     """Put a found plan aside; the window stays as it is."""
-    left = PlanJob.objects.filter(pk=job.pk, show=show, state__in=READY)
+    left = PlanJob.objects.filter(pk=job.pk, show=show, state__in=PlanJob.READY)
     if not left.update(state=PlanJob.State.STALE, said="Looked at, and left."):
         raise Conflict(_("There is no plan here that could be left."))
     _record(job, by, at, "left")

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime, time
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -14,12 +13,12 @@ from entries.models import Entry
 from judging.models import DayRules, Judge, Pause, Window
 from judging.queries.plan import break_span_of, day_rules
 from judging.queries.window import window_of
-from judging.rules.windows.clock import is_skipped
 from showrun.errors import InvalidInput, NotFound
 from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
+from showrun.shows.rules.wall_clock import reason_against_hour
 
 DAY_FIELDS = (
     "style",
@@ -183,14 +182,8 @@ def _demand_break(show: Show, rules: DayRules) -> None:
 
 def _demand_times(show: Show, starts_at: datetime, ends_at: datetime) -> None:
     for name, moment in (("starts", starts_at), ("ends", ends_at)):
-        wall = moment.replace(tzinfo=None)
-        if isinstance(moment.tzinfo, ZoneInfo) and is_skipped(wall, moment.tzinfo):
-            raise InvalidInput(
-                _("There is no {time:%H:%M} on that day: the clocks jump over it.").format(
-                    time=wall
-                ),
-                fields={name: _("A time the clock shows, please.")},
-            )
+        if never := reason_against_hour(moment):
+            raise InvalidInput(never, fields={name: _("A time the clock shows, please.")})
     if ends_at <= starts_at:
         raise InvalidInput(
             _("A pause ends after it begins."), fields={"ends": _("Later than the start, please.")}

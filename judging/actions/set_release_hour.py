@@ -7,19 +7,18 @@ the record says why. The office then sets another, or releases by hand.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
 from judging.actions.release_result import demand_releasable, release_result
 from judging.models import Result
 from judging.queries.release_hours import STOPPED, due_results
-from judging.rules.windows.clock import is_skipped
 from showrun.errors import Conflict, InvalidInput, ShowError
 from showrun.language import gettext as _
 from showrun.language import in_english
 from showrun.shows.actions.record import record_change
 from showrun.shows.models import Person, Show
+from showrun.shows.rules.wall_clock import reason_against_hour
 
 FURTHEST = timedelta(days=366)
 _HOUR = ["release_due_at", "release_due_by"]
@@ -66,12 +65,8 @@ def _demand_hour(due: datetime, at: datetime) -> None:
             _("That hour is more than a year from now."),
             fields={"due": _("Within a year, please.")},
         )
-    wall = due.replace(tzinfo=None)
-    if isinstance(due.tzinfo, ZoneInfo) and is_skipped(wall, due.tzinfo):
-        raise InvalidInput(
-            _("There is no {time:%H:%M} on that day: the clocks jump over it.").format(time=wall),
-            fields={"due": _("A time the clock shows, please.")},
-        )
+    if never := reason_against_hour(due):
+        raise InvalidInput(never, fields={"due": _("A time the clock shows, please.")})
 
 
 @transaction.atomic

@@ -48,7 +48,7 @@ def paper_of(judge: Judge, at: datetime) -> Device:
 
 
 def _paper_held(judge: Judge, at: datetime) -> Device:
-    """Keep the judge's paper to oneself, so that two cards do not count on from one number."""
+    """Lock the judge's paper, so that two cards do not count on from one number."""
     Judge.objects.select_for_update().values_list("pk").get(pk=judge.pk)
     return paper_of(judge, at)
 

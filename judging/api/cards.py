@@ -30,13 +30,11 @@ from showrun.shows.models import ShowClass
 from showrun.shows.queries import class_for, demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 
-NOTHING_HERE = "There is nothing at this address for you."
-
 
 def _card(request: Request, card_id: int, deed: Deed) -> Scorecard:
     found = Scorecard.objects.select_related("show").filter(pk=card_id).first()
     if found is None:
-        raise NotFound(NOTHING_HERE)
+        raise NotFound()
     demand(request.user, deed, found.show)
     card = card_version(found.show, card_id)
     card.show = found.show

@@ -47,7 +47,7 @@ from showrun.shows.rules.access import Deed
 def _judge(request: Request, judge_id: int, deed: Deed) -> Judge:
     judge = Judge.objects.select_related("show", "person").filter(pk=judge_id).first()
     if judge is None:
-        raise NotFound(_("There is nothing at this address for you."))
+        raise NotFound()
     demand(request.user, deed, judge.show)
     return judge
 
@@ -303,7 +303,7 @@ class Answer(View):
     def post(self, request: Request, question_id: int) -> Response:
         question = Question.objects.select_related("judge__show").filter(pk=question_id).first()
         if question is None:
-            raise NotFound(_("There is nothing at this address for you."))
+            raise NotFound()
         demand(request.user, Deed.SETTLE, question.judge.show)
         given = read_body(shapes.AnswerIn, request)
         answered = answer_question(
@@ -322,7 +322,7 @@ class SettleEvent(View):
         events = RoundEvent.objects.select_related("show", "device__judge")
         event = events.filter(pk=event_id).first()
         if event is None:
-            raise NotFound(_("There is nothing at this address for you."))
+            raise NotFound()
         demand(request.user, Deed.SETTLE, event.show)
         note = read_body(shapes.NoteIn, request)["note"]
         settled = settle_event(
@@ -341,7 +341,7 @@ class SeeConcern(View):
         concerns = SafetyConcern.objects.select_related("judge__show", "entry")
         concern = concerns.filter(pk=concern_id).first()
         if concern is None:
-            raise NotFound(_("There is nothing at this address for you."))
+            raise NotFound()
         demand(request.user, Deed.SETTLE, concern.judge.show)
         seen = see_concern(concern=concern, by=person_of(request.user), at=timezone.now())
         return Response(shapes.ConcernOut(seen).data)

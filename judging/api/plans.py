@@ -111,7 +111,7 @@ class PlanIn(serializers.Serializer):
 def _job(request: Request, job_id: int, deed: Deed) -> PlanJob:
     job = PlanJob.objects.select_related("show").filter(pk=job_id).first()
     if job is None:
-        raise NotFound(_("There is nothing at this address for you."))
+        raise NotFound()
     demand(request.user, deed, job.show)
     return job
 
@@ -178,7 +178,7 @@ class DropPause(View):
     def post(self, request: Request, pause_id: int) -> Response:
         pause = Pause.objects.select_related("show").filter(pk=pause_id).first()
         if pause is None:
-            raise NotFound(_("There is nothing at this address for you."))
+            raise NotFound()
         demand(request.user, Deed.RUN_WINDOW, pause.show)
         drop_pause(
             show=pause.show, pause_id=pause.pk, by=person_of(request.user), at=timezone.now()

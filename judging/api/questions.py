@@ -12,7 +12,6 @@ from judging.actions.ask_questions import put_to_judges
 from judging.api import serializers as shapes
 from judging.models import Question
 from showrun.errors import NotFound
-from showrun.language import gettext as _
 from showrun.shows.api.body import read_body
 from showrun.shows.api.described import refuses
 from showrun.shows.api.once import once
@@ -24,7 +23,7 @@ from showrun.shows.rules.access import Deed
 def _question(request: Request, question_id: int) -> Question:
     question = Question.objects.select_related("judge__show").filter(pk=question_id).first()
     if question is None:
-        raise NotFound(_("There is nothing at this address for you."))
+        raise NotFound()
     demand(request.user, Deed.SETTLE, question.judge.show)
     return question
 

@@ -13,25 +13,15 @@ from judging.actions.compute_result import compute_result
 from judging.actions.release_result import release_result, sign_result
 from judging.actions.set_release_hour import release_due
 from judging.api.result_shapes import AcceptGapsIn, ComputeIn, OfficeResultOut, ResultOut
-from judging.models import Result
-from judging.queries.results import latest_result, released_results
+from judging.queries.results import latest_result, released_results, result_for
 from showrun.errors import NotFound
 from showrun.language import gettext as _
 from showrun.shows.api.body import read_body
 from showrun.shows.api.described import refuses
 from showrun.shows.api.once import once
 from showrun.shows.api.view import View
-from showrun.shows.queries import class_for, demand, person_of, show_by_slug
+from showrun.shows.queries import class_for, person_of, show_by_slug
 from showrun.shows.rules.access import Deed
-
-
-def _result(request: Request, result_id: int, deed: Deed) -> Result:
-    results = Result.objects.select_related("show_class__show")
-    result = results.filter(pk=result_id).first()
-    if result is None:
-        raise NotFound(_("There is nothing at this address for you."))
-    demand(request.user, deed, result.show_class.show)
-    return result
 
 
 class ClassResult(View):
@@ -78,7 +68,7 @@ class AcceptGaps(View):
     @refuses("not-allowed", "conflict", "reason-needed")
     @once
     def post(self, request: Request, result_id: int) -> Response:
-        result = _result(request, result_id, Deed.RELEASE_RESULT)
+        result = result_for(request.user, result_id, Deed.RELEASE_RESULT)
         given = read_body(AcceptGapsIn, request)
         done = accept_gaps(
             result=result,
@@ -104,7 +94,7 @@ class Sign(View):
     )
     @once
     def post(self, request: Request, result_id: int) -> Response:
-        result = _result(request, result_id, Deed.SIGN_RESULT)
+        result = result_for(request.user, result_id, Deed.SIGN_RESULT)
         return Response(
             OfficeResultOut(
                 sign_result(result=result, by=person_of(request.user), at=timezone.now())
@@ -127,7 +117,7 @@ class Release(View):
     )
     @once
     def post(self, request: Request, result_id: int) -> Response:
-        result = _result(request, result_id, Deed.RELEASE_RESULT)
+        result = result_for(request.user, result_id, Deed.RELEASE_RESULT)
         return Response(
             OfficeResultOut(
                 release_result(result=result, by=person_of(request.user), at=timezone.now())

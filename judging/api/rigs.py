@@ -12,7 +12,6 @@ from judging.actions.settle_rig import adopt_rig, decline_rig
 from judging.models import RigReport
 from judging.queries.rigs import facts_of, rig_reports
 from showrun.errors import NotFound
-from showrun.language import gettext as _
 from showrun.shows.api.body import read_body
 from showrun.shows.api.described import example, refuses
 from showrun.shows.api.lists import PageAsked, page_of, read_asked
@@ -73,7 +72,7 @@ class SettleRig(View):
         reports = RigReport.objects.select_related("judge__show", "judge__person", "entry")
         report = reports.filter(pk=report_id).first()
         if report is None:
-            raise NotFound(_("There is nothing at this address for you."))
+            raise NotFound()
         demand(request.user, Deed.SETTLE, report.judge.show)
         given = read_body(RigVerdictIn, request)
         settle = adopt_rig if given["verdict"] == "adopt" else decline_rig

@@ -110,6 +110,9 @@ class PlanJob(models.Model):
         USED = "used", _("taken over")
         STALE = "stale", _("overtaken by a change")
 
+    UNFINISHED = (State.WANTED, State.RUNNING)
+    READY = (State.DONE, State.STOPPED)
+
     show = models.ForeignKey(Show, on_delete=models.CASCADE, related_name="+")
     kind = models.CharField(max_length=10, choices=Kind.choices)
     state = models.CharField(max_length=10, choices=State.choices, default=State.WANTED)

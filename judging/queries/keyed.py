@@ -13,6 +13,7 @@ from judging.models.card import EMPTY
 from judging.models.device import PAPER_TOKEN
 from judging.rules.round.events import Kind
 from showrun.language import gettext as _
+from showrun.language import listed
 from showrun.shows.models import Show
 
 # A card by its judge and its entry.
@@ -29,7 +30,7 @@ class Hands:
     def in_words(self) -> str:
         """Name them, the judge last; nobody when nothing came from a phone."""
         names = [*self.scribes, *([_("the judge")] if self.judge else [])]
-        return ", ".join([*names[:-2], _(" and ").join(names[-2:])])
+        return listed(names)
 
 
 NOBODY = Hands()

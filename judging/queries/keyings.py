@@ -23,6 +23,7 @@ from judging.rules.round.keying import (
 from judging.rules.round.paper_number import NumberRefused, read_card_number
 from showrun.errors import Conflict, NotFound
 from showrun.language import gettext as _
+from showrun.language import listed
 from showrun.shows.models import Person, Show
 
 Given = dict[str, str]
@@ -162,7 +163,7 @@ class KeyedCard:
 def source_words(people: Iterable[Person]) -> str:
     """Say in words that a card's values are from paper, and who keyed them."""
     return _("From paper, keyed by {people}").format(
-        people=_(" and ").join(person.name for person in people)
+        people=listed([person.name for person in people])
     )
 
 

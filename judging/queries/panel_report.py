@@ -1,4 +1,4 @@
-"""How far the judges of a show agreed, and what each of them may read of the own marks."""
+"""How far the judges of a show agreed, and what each of them may read of their own marks."""
 
 from __future__ import annotations
 
@@ -95,7 +95,7 @@ def report_of(panel: PanelMarks) -> PanelReport:
 
 
 def own_report(judge: Judge) -> tuple[JudgeReport | None, list[SectionAgreement]]:
-    """Return what one judge may read: the own habits, and the sections the judge marked."""
+    """Return what one judge may read: their own habits, and the sections the judge marked."""
     report = panel_report(judge.show)
     own = next((one for one in report.judges if one.judge.pk == judge.pk), None)
     return own, [section for section in report.sections if judge.pk in section.judges]
@@ -113,7 +113,7 @@ def judge_reported_to(person: Visitor, judge_id: int, deed: Deed) -> Judge:
     """Return the judge whose report the person may have; their own is theirs after release."""
     judge = Judge.objects.select_related("show", "person").filter(pk=judge_id).first()
     if judge is None:
-        raise NotFound(_("There is nothing at this address for you."))
+        raise NotFound()
     own = judge.person_id == person.pk and results_are_out(judge)
     demand(person, deed, judge.show, owner=own)
     return judge

@@ -12,6 +12,7 @@ from judging.queries.marks import JudgedSection
 from judging.rules.cards.scorecard import Form
 from judging.rules.round.card_hash import plain_number
 from showrun.language import gettext as _
+from showrun.language import listed, ngettext
 
 # A section by its code, and a judge by theirs.
 Ranking = tuple[str, str]
@@ -86,8 +87,5 @@ def _against(entries: Sequence[Entry], seats: Sequence[JudgedSection]) -> list[s
 
 def _named(entries: Sequence[Entry]) -> str:
     """Name wagons in a row."""
-    names = [entry.called for entry in entries]
-    head = ", ".join(names[:-1])
-    if head:
-        return _("wagons {wagons} and {last}").format(wagons=head, last=names[-1])
-    return _("wagon {number}").format(number=names[0])
+    named = ngettext("wagon {wagons}", "wagons {wagons}", len(entries))
+    return named.format(wagons=listed([entry.called for entry in entries]))

@@ -26,10 +26,12 @@ from judging.queries.rigs import open_rig_reports
 from judging.rules.cards.scorecard import NotInspected, Section
 from judging.rules.results.totals import SectionPoints
 from judging.rules.round.card_hash import plain_number
-from showrun.errors import NotYet
+from showrun.errors import NotFound, NotYet
 from showrun.language import gettext as _
 from showrun.language import ngettext
 from showrun.shows.models import Show, ShowClass
+from showrun.shows.queries import Visitor, demand
+from showrun.shows.rules.access import Deed
 
 
 class MissingMarks(NamedTuple):
@@ -271,6 +273,15 @@ def released_results(show: Show) -> list[Result]:
     """Return what anybody may see of a show's results."""
     results = Result.objects.released().filter(show_class__show=show)
     return list(_with_lines(results).order_by("show_class__position"))
+
+
+def result_for(person: Visitor, result_id: int, deed: Deed) -> Result:
+    """Return a result, if the person may do this with it; refuse it as `demand` does."""
+    found = Result.objects.select_related("show_class__show").filter(pk=result_id).first()
+    if found is None:
+        raise NotFound
+    demand(person, deed, found.show_class.show)
+    return found
 
 
 def has_released(show: Show) -> bool:

@@ -36,9 +36,8 @@ from judging.queries.photos import limits, photos_by_entry
 from judging.queries.questions import on_the_phone
 from judging.queries.rigs import card_facts, latest_reports
 from judging.rules.cards import scorecard as values
-from judging.rules.cards.condition import said as rigs_said
-from judging.rules.cards.policies import Policies
-from judging.rules.cards.policies import said as policies_said
+from judging.rules.cards.condition import condition_words
+from judging.rules.cards.policies import Policies, policy_sentences
 from judging.rules.handbook.parts import Part
 from judging.rules.round.card_hash import card_hash, plain_number
 from showrun.language import gettext as _
@@ -188,7 +187,7 @@ def _part(part: Part) -> dict[str, Any]:
         "look": part.look,
         "fails": part.fails,
         "danger": part.danger,
-        "rigs": rigs_said(part.rigs),
+        "rigs": condition_words(part.rigs),
         "drawing": part.drawing,
         "mark": part.mark,
     }
@@ -200,7 +199,7 @@ def _policies(show: Show, sections: set[int]) -> list[dict[str, Any]]:
         {
             "name": card.show_class.name,
             "sections": [section.code for section in card.sections.all()],
-            "lines": list(policies_said(card.policies)),
+            "lines": list(policy_sentences(card.policies)),
             "states": _states(card),
         }
         for card in class_cards(show)
@@ -212,7 +211,7 @@ def _states(card: ClassCard) -> dict[str, str]:
     """Return what zero and the two states do in this class, for beside the keys."""
     # With nothing else declared, these three are the last sentences of all.
     bare = Policies(not_inspected=card.policies.not_inspected)
-    not_applicable, not_inspected, zero = policies_said(bare)[-3:]
+    not_applicable, not_inspected, zero = policy_sentences(bare)[-3:]
     return {"zero": zero, "not_applicable": not_applicable, "not_inspected": not_inspected}
 
 

@@ -17,13 +17,7 @@ from judging.rules.windows.pace import Pace, Stop, pace
 from showrun.language import gettext as _
 from showrun.shows.models import Show
 
-OPEN_STATES = (
-    PlanJob.State.WANTED,
-    PlanJob.State.RUNNING,
-    PlanJob.State.DONE,
-    PlanJob.State.STOPPED,
-    PlanJob.State.FAILED,
-)
+OPEN_STATES = (*PlanJob.UNFINISHED, *PlanJob.READY, PlanJob.State.FAILED)
 
 
 @dataclass(frozen=True)

@@ -29,19 +29,16 @@ from judging.web.card_row_form import RowForm, shown_row
 from judging.web.card_view import points_of, section_views
 from showrun.errors import InvalidInput, NotFound, ShowError
 from showrun.language import gettext as _
-from showrun.language import gettext_noop as N_
 from showrun.shows.models import Person
 from showrun.shows.queries import allowed, demand
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.number_sent import number_sent
 
-NOTHING_HERE = N_("There is nothing at this address for you.")
-
 
 def _section_of(card: Scorecard, section_id: int) -> Section:
     found = next((one for one in card.sections.all() if one.pk == section_id), None)
     if found is None:
-        raise NotFound(_(NOTHING_HERE))
+        raise NotFound()
     return found
 
 
@@ -49,7 +46,7 @@ def _row_of(card: Scorecard, row_id: int) -> Criterion:
     rows = (row for section in card.sections.all() for row in section.criteria.all())
     found = next((row for row in rows if row.pk == row_id), None)
     if found is None:
-        raise NotFound(_(NOTHING_HERE))
+        raise NotFound()
     return found
 
 

@@ -9,8 +9,8 @@ from enum import StrEnum
 from fractions import Fraction
 
 from judging.models import ClassCard, Criterion, Scorecard, Section
-from judging.rules.cards.condition import Condition, applies, every_rig, said
-from judging.rules.cards.policies import said as policies_said
+from judging.rules.cards.condition import Condition, applies, condition_words, every_rig
+from judging.rules.cards.policies import policy_sentences
 from judging.rules.cards.score import to_hundredths
 from judging.rules.cards.scorecard import Form
 from judging.rules.results.methods import SAID as METHOD_WORDS
@@ -120,7 +120,7 @@ def _section(section: Section, rigs: list[dict[str, str]]) -> SectionView:
     rows = [
         RowView(
             row=row,
-            when=said(row.applies),
+            when=condition_words(row.applies),
             fit=fit,
             worth=worth(row),
             danger=row.get_danger_display() if row.danger else "",
@@ -169,7 +169,7 @@ def class_lines(cards: Iterable[ClassCard]) -> list[ClassLine]:
                 judges=judge_words(card.judges_per_section),
                 method=_(METHOD_WORDS[card.method]),
                 ties=tie_words(card.tie_ladder, names),
-                policies=policies_said(card.policies),
+                policies=policy_sentences(card.policies),
             )
         )
     return lines

@@ -31,7 +31,6 @@ from showrun.shows.web.number_sent import number_sent
 
 REFRESH_S = 15
 LOOKING_S = 3
-LOOKING = (PlanJob.State.WANTED, PlanJob.State.RUNNING)
 
 
 @never_cache
@@ -113,7 +112,7 @@ def _page(
     found = running_day(show, at=at)
     ahead = outlook(show, found, at=at) if found.published else None
     job = found.job if found.published else open_replan(show)
-    looking = job is not None and job.state in LOOKING
+    looking = job is not None and job.state in PlanJob.UNFINISHED
     context = {
         "show": show,
         "here": "day",

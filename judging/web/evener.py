@@ -30,7 +30,7 @@ from showrun.language import gettext as _
 from showrun.language import gettext_noop as N_
 from showrun.shows.web.office_form import OfficeForm
 
-UNITS = (("in", gettext_lazy("feet and inches")), ("cm", gettext_lazy("centimetres")))
+UNITS = (("in", gettext_lazy("feet and inches")), ("cm", gettext_lazy("centimeters")))
 ANIMAL = (N_("First animal"), N_("Second animal"))
 PAIR = (N_("The pair"), N_("The single animal"))
 # The drawing: the bar runs from LEFT to RIGHT, 640 units wide.

@@ -82,7 +82,7 @@ def answer(request: HttpRequest, query_id: int) -> HttpResponse:
     """Answer a query, once."""
     found = ExhibitorQuery.objects.select_related("entry__show").filter(pk=query_id).first()
     if found is None:
-        raise NotFound(_("There is nothing at this address for you."))
+        raise NotFound()
     show = found.entry.show
     demand(request.user, Deed.SETTLE, show)
     form = AnswerForm(request.POST, query=found)

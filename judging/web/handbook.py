@@ -15,7 +15,7 @@ from judging.models import Criterion, Scorecard, Section
 from judging.queries.cards import card_of
 from judging.queries.handbook_parts import grouped, legend_of, parts_of
 from judging.queries.library import Drawing, drawings, handbook
-from judging.rules.cards.condition import said
+from judging.rules.cards.condition import condition_words
 from judging.rules.handbook.parts import Part
 from judging.web.card_view import DANGER_SIGN, Fit, fit_of
 from judging.web.public import sentences
@@ -92,7 +92,7 @@ def _drawing(name: str, shown: set[str]) -> DrawingView:
 def _part(part: Part) -> PartView:
     return PartView(
         part=part,
-        rigs=said(part.rigs) if part.rigs else "",
+        rigs=condition_words(part.rigs) if part.rigs else "",
         sign=DANGER_SIGN.get(part.danger, ""),
         drawing=drawings().get(part.drawing),
     )
@@ -117,7 +117,7 @@ def _rows_to_prepare(section: Section, facts: Mapping[str, str]) -> list[RowToPr
         lines.append(
             RowToPrepare(
                 row=row,
-                when=said(row.applies) if fit is Fit.OPEN else "",
+                when=condition_words(row.applies) if fit is Fit.OPEN else "",
                 parts=[part for part in known if fit_of(part.rigs, facts) is not Fit.NO],
             )
         )

@@ -38,7 +38,6 @@ from showrun.shows.rules.access import Deed
 from showrun.shows.web.number_sent import number_sent
 from showrun.shows.web.way_back import signed_in
 
-NOTHING_HERE = N_("There is nothing at this address for you.")
 LOOKS = {
     State.NOT_KEYED: "state",
     State.ONCE: "state state-wait",
@@ -129,7 +128,7 @@ def paper_card(request: HttpRequest, card_number: int) -> HttpResponse:
         there = keyed_card(str(card_number))
     except NotFound as unknown:
         # Whoever runs an office may learn that a digit is wrong; nobody else learns anything.
-        raise NotFound(_(NOTHING_HERE)) from unknown
+        raise NotFound() from unknown
     show = there.card.judge.show
     demand(request.user, Deed.SETTLE, show)
     if request.method != "POST":

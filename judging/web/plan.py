@@ -49,12 +49,12 @@ def plan_view(show: Show, window: Window | None) -> PlanView:
     if job is None or job.state not in STATES:
         return PlanView()
     steps = tuple((one["seconds"], one["minutes"], one["bound"]) for one in job.progress)
-    ready = job.state in (PlanJob.State.DONE, PlanJob.State.STOPPED) and bool(job.result)
+    ready = job.state in PlanJob.READY and bool(job.result)
     chance = job.result.get("chance")
     return PlanView(
         job=job,
         state=_(STATES[PlanJob.State(job.state)]),
-        live=job.state in (PlanJob.State.WANTED, PlanJob.State.RUNNING),
+        live=job.state in PlanJob.UNFINISHED,
         ready=ready,
         better=ready and window is not None and _differs(job, window),
         best=_("{minutes} minutes").format(minutes=steps[-1][1]) if steps else "",

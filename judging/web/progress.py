@@ -33,14 +33,12 @@ from judging.web.progress_grid import grid, phones
 from judging.web.typed import NOTHING_TYPED, Typed
 from showrun.errors import Conflict, InvalidInput, NotFound
 from showrun.language import gettext as _
-from showrun.language import gettext_noop as N_
 from showrun.language import ngettext
 from showrun.shows.models import Show
 from showrun.shows.queries import allowed, demand, person_of, show_for
 from showrun.shows.rules.access import Deed
 
 REFRESH_S = 20
-NOTHING_HERE = N_("There is nothing at this address for you.")
 
 
 @dataclass(frozen=True)
@@ -122,7 +120,7 @@ def settle_event_view(request: HttpRequest, event_id: UUID) -> HttpResponse:
     events = RoundEvent.objects.select_related("show", "device__judge__person")
     event = events.filter(pk=event_id).first()
     if event is None:
-        raise NotFound(_(NOTHING_HERE))
+        raise NotFound()
     demand(request.user, Deed.SETTLE, event.show)
     note, by, at = request.POST.get("note", ""), person_of(request.user), timezone.now()
     said = _("Settled. The event and your note stay in the record.")
@@ -148,7 +146,7 @@ def settle_phone_view(request: HttpRequest, slug: str, device_id: int) -> HttpRe
     phones = Device.objects.filter(judge__show=show)
     device = phones.select_related("judge__show", "judge__person").filter(pk=device_id).first()
     if device is None:
-        raise NotFound(_(NOTHING_HERE))
+        raise NotFound()
     values = {name: request.POST.get(name, "") for name in ("code", "verdict", "note")}
     try:
         said = _settle_phone(device, values, request)
@@ -198,7 +196,7 @@ def settle_rig_view(request: HttpRequest, report_id: int) -> HttpResponse:
     reports = RigReport.objects.select_related("judge__show", "judge__person", "entry__show")
     report = reports.filter(pk=report_id).first()
     if report is None:
-        raise NotFound(_(NOTHING_HERE))
+        raise NotFound()
     show = report.judge.show
     demand(request.user, Deed.SETTLE, show)
     values = {name: request.POST.get(name, "") for name in ("verdict", "note")}
@@ -238,7 +236,7 @@ def see_concern_view(request: HttpRequest, concern_id: int) -> HttpResponse:
     concerns = SafetyConcern.objects.select_related("judge__show", "entry")
     concern = concerns.filter(pk=concern_id).first()
     if concern is None:
-        raise NotFound(_(NOTHING_HERE))
+        raise NotFound()
     show = concern.judge.show
     demand(request.user, Deed.SETTLE, show)
     see_concern(concern=concern, by=person_of(request.user), at=timezone.now())

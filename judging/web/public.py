@@ -27,7 +27,7 @@ from judging.queries.gaps import public_gaps
 from judging.queries.panel_report import results_are_out
 from judging.queries.results import released_results
 from judging.queries.window import timetable, window_of
-from judging.rules.cards.policies import said
+from judging.rules.cards.policies import policy_sentences
 from judging.rules.results.method_figures import figure, out_of
 from judging.rules.results.methods import SAID as METHOD_WORDS
 from judging.web.public_terms import terms_said
@@ -119,7 +119,7 @@ def _how_judged(card: ClassCard) -> HowJudged:
         judges=judge_words(card.judges_per_section),
         method=_(METHOD_WORDS[card.method]),
         ties=tie_words(card.tie_ladder, {section.code: section.name for section in sections}),
-        policies=said(card.policies),
+        policies=policy_sentences(card.policies),
     )
 
 

@@ -23,15 +23,13 @@ from judging.models import Result
 from judging.queries.corrections import Correction, corrections, marks_changed
 from judging.queries.queries_of import section_names
 from judging.queries.release_hours import StoppedRelease, stopped_releases
-from showrun.errors import NotFound, ShowError
+from judging.queries.results import result_for
+from showrun.errors import ShowError
 from showrun.language import gettext as _
-from showrun.language import gettext_noop as N_
 from showrun.shows.models import Show
-from showrun.shows.queries import demand, person_of
+from showrun.shows.queries import person_of
 from showrun.shows.rules.access import Deed
 from showrun.shows.web.office_form import OfficeForm
-
-NOTHING_HERE = N_("There is nothing at this address for you.")
 
 
 class HourForm(OfficeForm):
@@ -85,18 +83,10 @@ def release_parts(
     return parts
 
 
-def _result(request: HttpRequest, result_id: int, deed: Deed) -> Result:
-    found = Result.objects.select_related("show_class__show").filter(pk=result_id).first()
-    if found is None:
-        raise NotFound(_(NOTHING_HERE))
-    demand(request.user, deed, found.show_class.show)
-    return found
-
-
 @require_POST
 def release_hour(request: HttpRequest, result_id: int) -> HttpResponse:
     """Set the hour of a signed result's release, or take it back."""
-    result = _result(request, result_id, Deed.RELEASE_RESULT)
+    result = result_for(request.user, result_id, Deed.RELEASE_RESULT)
     show, by, at = result.show_class.show, person_of(request.user), timezone.now()
     try:
         if request.POST.get("do") == "cancel":
@@ -137,7 +127,7 @@ def _set(request: HttpRequest, result: Result) -> str:
 @require_safe
 def changes_page(request: HttpRequest, result_id: int) -> HttpResponse:
     """Show all that a correction changed, each mark included."""
-    result = _result(request, result_id, Deed.SEE_RESULTS)
+    result = result_for(request.user, result_id, Deed.SEE_RESULTS)
     correction = corrections([result], released=False).get(result.pk)
     show = result.show_class.show
     if correction is None:

@@ -143,11 +143,11 @@ def _rest(others: int, unsure: int) -> str:
     if not others:
         return ""
     if not unsure:
-        return _("Below the awarded places, all neighbours can be told apart.")
+        return _("Below the awarded places, all neighbors can be told apart.")
     if unsure == others:
         return _("Below the awarded places, no wagon can be told from the next.")
     return _(
-        "Below the awarded places, {unsure} of {others} neighbours cannot be told from the next."
+        "Below the awarded places, {unsure} of {others} neighbors cannot be told from the next."
     ).format(unsure=unsure, others=others)
 
 

@@ -17,17 +17,14 @@ from judging.actions.compute_result import compute_result
 from judging.actions.release_result import HANDS_NEEDED, release_result, sign_result
 from judging.actions.set_release_hour import release_due
 from judging.models import Result
-from judging.queries.results import latest_result, open_questions
+from judging.queries.results import latest_result, open_questions, result_for
 from judging.web.results_view import NOTHING_TYPED, Typed, page_context
-from showrun.errors import Conflict, InvalidInput, NotFound, NotYet
+from showrun.errors import Conflict, InvalidInput, NotYet
 from showrun.language import gettext as _
-from showrun.language import gettext_noop as N_
 from showrun.language import ngettext
 from showrun.shows.models import Show, ShowClass
-from showrun.shows.queries import class_for, demand, person_of, roles_of, show_for
+from showrun.shows.queries import class_for, person_of, roles_of, show_for
 from showrun.shows.rules.access import Deed
-
-NOTHING_HERE = N_("There is nothing at this address for you.")
 
 
 def _page(
@@ -99,15 +96,6 @@ def compute(request: HttpRequest, class_id: int) -> HttpResponse:
     return _back(show_class)
 
 
-def _result_for(request: HttpRequest, result_id: int, deed: Deed) -> Result:
-    results = Result.objects.select_related("show_class__show")
-    result = results.filter(pk=result_id).first()
-    if result is None:
-        raise NotFound(_(NOTHING_HERE))
-    demand(request.user, deed, result.show_class.show)
-    return result
-
-
 def _tried(request: HttpRequest, result: Result, deed: Callable[[], str]) -> HttpResponse:
     """Do it and say so, or say why not; then back to the class."""
     try:
@@ -120,7 +108,7 @@ def _tried(request: HttpRequest, result: Result, deed: Callable[[], str]) -> Htt
 @require_POST
 def accept(request: HttpRequest, result_id: int) -> HttpResponse:
     """Accept in writing that a result is given without the cards it lacks."""
-    result = _result_for(request, result_id, Deed.RELEASE_RESULT)
+    result = result_for(request.user, result_id, Deed.RELEASE_RESULT)
     by, reason = person_of(request.user), request.POST.get("reason", "")
 
     def accepted() -> str:
@@ -137,7 +125,7 @@ def accept(request: HttpRequest, result_id: int) -> HttpResponse:
 @require_POST
 def sign(request: HttpRequest, result_id: int) -> HttpResponse:
     """Put one's hand under a result."""
-    result = _result_for(request, result_id, Deed.SIGN_RESULT)
+    result = result_for(request.user, result_id, Deed.SIGN_RESULT)
     by = person_of(request.user)
 
     def signed() -> str:
@@ -152,7 +140,7 @@ def sign(request: HttpRequest, result_id: int) -> HttpResponse:
 @require_POST
 def release(request: HttpRequest, result_id: int) -> HttpResponse:
     """Make a signed result public."""
-    result = _result_for(request, result_id, Deed.RELEASE_RESULT)
+    result = result_for(request.user, result_id, Deed.RELEASE_RESULT)
     by = person_of(request.user)
 
     def released() -> str:

@@ -13,7 +13,6 @@ from reports.api.serializers import PaperOut, PapersAsked, PapersOut, ProgressOu
 from reports.models import Paper
 from reports.queries import papers as queries
 from showrun.errors import NotFound
-from showrun.language import gettext as _
 from showrun.shows.api.described import refuses
 from showrun.shows.api.lists import page_of, read_asked
 from showrun.shows.api.once import once
@@ -63,6 +62,6 @@ class OnePaper(View):
         papers = Paper.objects.select_related("show", "show_class", "entry", "result")
         paper = papers.filter(pk=paper_id).first()
         if paper is None:
-            raise NotFound(_("There is nothing at this address for you."))
+            raise NotFound()
         demand(request.user, Deed.MAKE_PAPERS, paper.show)
         return Response(PaperOut(paper).data)

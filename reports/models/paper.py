@@ -113,7 +113,7 @@ class PaperQuerySet(models.QuerySet["Paper"]):
         return waiting.filter(left_behind | long_ago)
 
     def unfinished(self) -> PaperQuerySet:
-        return self.filter(state__in=[Paper.State.WANTED, Paper.State.DRAWING])
+        return self.filter(state__in=Paper.UNFINISHED)
 
 
 class Paper(models.Model):
@@ -148,6 +148,8 @@ class Paper(models.Model):
         DONE = "done", lazy("ready")
         FAILED = "failed", lazy("could not be drawn")
         CANCELLED = "cancelled", lazy("cancelled")
+
+    UNFINISHED = (State.WANTED, State.DRAWING)
 
     show = models.ForeignKey(Show, on_delete=models.PROTECT, related_name="+")
     kind = models.CharField(max_length=12, choices=Kind.choices)
@@ -229,7 +231,7 @@ class Paper(models.Model):
     @property
     def is_finished(self) -> bool:
         """Whether no worker draws it or is about to, so that it may be wanted again."""
-        return self.state not in (self.State.WANTED, self.State.DRAWING)
+        return self.state not in self.UNFINISHED
 
     @property
     def of_what(self) -> str:

@@ -23,6 +23,7 @@ from judging.rules.round.keying import takes
 from reports.models import Paper
 from showrun.errors import Conflict, NotYet
 from showrun.language import gettext as _
+from showrun.language import listed
 from showrun.shows.models import Show
 
 QUIET_MODULES = 4
@@ -182,4 +183,4 @@ def policies_in_short(show: Show, sections: set[int]) -> list[tuple[str, tuple[s
     for card in class_cards(show):
         if sections & {section.pk for section in card.sections.all()}:
             found.setdefault(policies_in_words(card.policies), []).append(card.show_class.name)
-    return [(" and ".join(names), lines) for lines, names in found.items()]
+    return [(listed(names), lines) for lines, names in found.items()]

@@ -1,4 +1,4 @@
-"""What a judge's own report says: the own marks beside the panel's, and nothing of anybody else."""
+"""What a judge's own report says: their marks beside the panel's, and nothing of anybody else."""
 
 from __future__ import annotations
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from entries.models import Entry
 from judging.models import ClassCard, Criterion, Section
 from judging.queries.cards import card_of
-from judging.rules.cards.policies import said
+from judging.rules.cards.policies import policy_sentences
 from showrun.language import listed, ngettext
 from showrun.shows.models import ShowClass
 
@@ -57,7 +57,7 @@ def declared_by(taken: Sequence[ShowClass], cards: Mapping[int, ClassCard]) -> l
     names: dict[tuple[str, ...], list[str]] = defaultdict(list)
     for show_class in taken:
         if show_class.pk in cards:
-            names[said(cards[show_class.pk].policies)].append(show_class.name)
+            names[policy_sentences(cards[show_class.pk].policies)].append(show_class.name)
     return [
         Declared(
             ngettext("How {classes} is judged", "How {classes} are judged", len(classes)).format(

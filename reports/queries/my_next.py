@@ -9,7 +9,7 @@ from entries.models import Entry
 from entries.queries.entries import place_in_line
 from entries.queries.lacking import lacking_of
 from entries.queries.ledger import balance_of
-from entries.rules.offers import ran_out, said
+from entries.rules.offers import deadline_words, ran_out
 from entries.rules.places import Status
 from entries.rules.terms_words import said_at
 from judging.models import Placing
@@ -38,7 +38,9 @@ def steps_of(
         Stand(
             status=status,
             in_line=place_in_line(entry),
-            offered_until=said(until, entry.show.tz) if until and not ran_out(until, at) else "",
+            offered_until=deadline_words(until, entry.show.tz)
+            if until and not ran_out(until, at)
+            else "",
             lacks=tuple((lack.what, lack.where) for lack in lacking_of(entry)),
             owed=balance_of(entry),
             visit=_visit_said(coming, entry, today=today) if coming else "",

@@ -107,7 +107,7 @@ def _outcome(
         place=place_words(placing.place, sharing),
         band=sheet.band_words(placing.place, sharing, len(field)),
         papers=papers,
-        method=counting.said(result.method),
+        method=counting.method_words(result.method),
         total=method_figures.figure(result.method, placing.total),
         out_of=method_figures.out_of(result.method, counted.possible),
         purse=dollars(placing.purse_cents) if placing.purse_cents else "",

@@ -51,7 +51,7 @@ def progress(show: Show) -> Progress:
         total=Count("pk"),
         failed=Count("pk", filter=Q(state=state.FAILED)),
         cancelled=Count("pk", filter=Q(state=state.CANCELLED)),
-        unfinished=Count("pk", filter=Q(state__in=[state.WANTED, state.DRAWING])),
+        unfinished=Count("pk", filter=Q(state__in=Paper.UNFINISHED)),
     )
     return Progress(**counts)
 

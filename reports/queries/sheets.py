@@ -14,7 +14,7 @@ from entries.rules.rig import WORDS
 from judging.models import ClassCard, Placing, Result, RigReport, SafetyConcern, Section
 from judging.queries.counted import counted_by
 from judging.rules.cards import scorecard as values
-from judging.rules.cards.policies import said
+from judging.rules.cards.policies import policy_sentences
 from judging.rules.results import method_figures
 from reports.models import Paper
 from reports.queries.judge_names import called_judges, judges_named
@@ -120,7 +120,7 @@ def feedback_of(show_class: ShowClass, entry: Entry, result: Result) -> dict[str
             common["placing"].place, common["sharing"], len(common["placings"])
         ),
         **_named_rows(entry, judged, sections),
-        "declared": said(class_card.policies),
+        "declared": policy_sentences(class_card.policies),
         "rig": entry.rig.said(),
         "entered_as": _entered_as(entry),
         "forms": {section.form for section in sections},
@@ -129,7 +129,7 @@ def feedback_of(show_class: ShowClass, entry: Entry, result: Result) -> dict[str
         "n_judges": counted.judges,
         "by_places": result.method == method_figures.PLACES,
         "adjusted": result.method in method_figures.ADJUSTING,
-        "said": counting.said(result.method),
+        "said": counting.method_words(result.method),
         "told": counting.TOLD[result.method],
         "missing": missing_said(
             result.gaps, result.method, counted.names, own=entry.number, letters=letters

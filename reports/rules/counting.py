@@ -89,7 +89,7 @@ TOLD: dict[str, Told] = {
 }
 
 
-def said(method: str) -> str:
+def method_words(method: str) -> str:
     """Say what decides, in the sentence everybody reads, with the apostrophes of print.
 
     Source
@@ -98,7 +98,7 @@ def said(method: str) -> str:
 
     Examples
     --------
-    >>> said("plain")
+    >>> method_words("plain")
     'Plain total: all judges’ points added.'
     """
     return _(SAID[method]).replace("'", "’")
@@ -239,4 +239,4 @@ are left out.']
         if unseen_is_zero
         else _("Zero is a mark; rows that do not apply or could not be inspected are left out.")
     )
-    return f"{said(method)} {whose[0].upper()}{whose[1:]} {left_out}"
+    return f"{method_words(method)} {whose[0].upper()}{whose[1:]} {left_out}"

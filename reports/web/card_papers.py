@@ -15,7 +15,6 @@ from judging.queries.cards import card_of
 from judging.queries.panel import judges_with_phones, shared_seats
 from reports import tasks
 from reports.actions.want_card_papers import want_card_papers
-from reports.models import Paper
 from reports.queries.card_papers import card_papers_of
 from showrun.errors import NotFound, ShowError
 from showrun.language import gettext as _
@@ -59,7 +58,7 @@ def card_papers(request: HttpRequest, slug: str) -> HttpResponse:
             if judge.pk in wagons
         ],
         "papers": papers,
-        "waiting": any(p.state in (Paper.State.WANTED, Paper.State.DRAWING) for p in papers),
+        "waiting": any(not paper.is_finished for paper in papers),
         "refresh_s": REFRESH_S,
         "scorecard": card_of(show),
     }

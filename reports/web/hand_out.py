@@ -33,11 +33,10 @@ def hand_out(paper: Paper) -> HttpResponse | FileResponse:
     answer = FileResponse(
         paper.file.open("rb"), as_attachment=True, filename=paper.download_name, content_type=kind
     )
-    answer["X-Content-Type-Options"] = "nosniff"
     return answer
 
 
 def _not_ready(paper: Paper) -> str:
-    if paper.state in (Paper.State.WANTED, Paper.State.DRAWING):
+    if not paper.is_finished:
         return _("The sheet is being made; it will be here in a few minutes.")
     return _("The sheet is not ready; the show office can make it again.")

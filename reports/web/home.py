@@ -21,7 +21,7 @@ from judging.queries.food import shows_with_key
 from judging.queries.results import has_released
 from reports.queries.my_next import first_step_of
 from reports.rules.next_step import Step
-from reports.web.my_entry import address_of
+from reports.web.my_entry import step_url
 from showrun.language import gettext as _
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import Visitor, may_plan_shows, shows_with_office
@@ -67,7 +67,7 @@ def _line(show: Show, at: datetime) -> ShowLine:
 def _entry(entry: Entry, at: datetime) -> EntryLine:
     step = first_step_of(entry, at)
     status = _(STATUS_WORDS[Status(entry.status)])
-    return EntryLine(entry, status, step, address_of(step, entry))
+    return EntryLine(entry, status, step, step_url(step, entry))
 
 
 def _own(person: Visitor, at: datetime) -> dict[str, Any]:

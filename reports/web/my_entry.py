@@ -134,7 +134,7 @@ def _judging(entry: Entry, refused: QueryForm | None) -> dict[str, Any]:
         "visits": visits,
         "times_told": told,
         "refresh_s": REFRESH_S if today else 0,
-        "steps": [(step, address_of(step, entry)) for step in steps],
+        "steps": [(step, step_url(step, entry)) for step in steps],
         "sections": rows_for(entry, mine),
         "declared": declared_by(taken, cards),
         "released": [(outcome, queries.get(outcome.show_class.pk)) for outcome in released],
@@ -149,7 +149,7 @@ def _seasons(entry: Entry, taken: list[int]) -> list[Any]:
     return list({season.pk: season for season in counted}.values())
 
 
-def address_of(step: Step, entry: Entry) -> str:
+def step_url(step: Step, entry: Entry) -> str:
     """Return where a step is done; a part of the entry's own page where there is no other."""
     own = reverse("reports:my-entry", args=[entry.pk])
     pages = {

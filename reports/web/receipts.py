@@ -12,7 +12,6 @@ from django.views.decorators.http import require_http_methods
 from entries.queries.money_pages import amount_of
 from reports import tasks
 from reports.actions.want_receipt import want_receipt
-from reports.models import Paper
 from reports.queries.receipts import payment_for, receipt_of, reversal_of
 from showrun.errors import ShowError
 from showrun.shows.queries import allowed, person_of
@@ -39,7 +38,7 @@ def receipt(request: HttpRequest, entry_id: int, number: int) -> HttpResponse:
         "posting": posting,
         "cents": amount_of(posting),
         "paper": made,
-        "on_the_way": made is not None and made.state in (Paper.State.WANTED, Paper.State.DRAWING),
+        "on_the_way": made is not None and not made.is_finished,
         "undone": reversal_of(posting),
         "here": "money",
         "office": allowed(request.user, Deed.RUN_MONEY, posting.show),

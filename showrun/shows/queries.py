@@ -57,7 +57,7 @@ def demand(person: Visitor, deed: Deed, show: Show, *, owner: bool = False) -> f
         raise NotAllowed(
             _("Your part in this show does not let you {deed}.").format(deed=_(deed.value))
         )
-    raise NotFound(_("There is nothing at this address for you."))
+    raise NotFound()
 
 
 def show_for(person: Visitor, slug: str, deed: Deed) -> Show:
@@ -71,7 +71,7 @@ def class_for(person: Visitor, class_id: int, deed: Deed) -> ShowClass:
     """Return a class, if the person may do this with it; refuse it as `demand` does."""
     found = ShowClass.objects.select_related("show").filter(pk=class_id).first()
     if found is None:
-        raise NotFound(_("There is nothing at this address for you."))
+        raise NotFound()
     demand(person, deed, found.show)
     return found
 

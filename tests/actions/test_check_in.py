@@ -6,10 +6,11 @@ from datetime import timedelta
 
 import pytest
 
-from entries.actions.check_in import Tick, change_note, note_papers, note_tick
+from entries.actions.check_in import change_note, note_papers, note_tick
 from entries.actions.decide_entry import scratch_entry
 from entries.models import Animal, CheckIn, Entry
 from entries.queries.check_in import gate_card, gate_of
+from entries.rules.gate import Tick
 from showrun.errors import InvalidInput, NotYet
 from showrun.shows.models import AuditEntry, Person, Show
 from tests.people import NOW

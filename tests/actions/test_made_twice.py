@@ -44,7 +44,7 @@ def test_a_show_planned_twice_at_once_is_refused_in_words(
     monkeypatch: pytest.MonkeyPatch, show: Show, office: Person
 ):
     look_too_early(monkeypatch, Show, "exists", 1)
-    with pytest.raises(Conflict, match="There is a show at “lantern-draw” already."):
+    with pytest.raises(Conflict, match="There is a show at “lantern-draw” already"):
         plan_show(
             slug=show.slug, name="Twice", ground="Ground", starts_on=date(2027, 5, 15),
             ends_on=date(2027, 5, 16), judging_starts_at=AT, judging_minutes=60,

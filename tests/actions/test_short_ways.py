@@ -7,10 +7,10 @@ from django.test import Client
 from django.urls import reverse
 
 from entries.actions.assign_spots import fill_spots
-from entries.actions.decide_entry import confirm_entered
+from entries.actions.decide_entry import confirm_entered, put_on_wait_list, scratch_entry
 from entries.models import CampSpot, Entry
 from entries.rules.places import Status
-from showrun.errors import NotYet
+from showrun.errors import InvalidInput, NotYet
 from showrun.shows.models import AuditEntry, Person, Show
 from tests.judged_show import BEFORE
 from tests.people import CampSpotFactory, EntryFactory
@@ -66,3 +66,15 @@ def test_the_pages_offer_it_where_it_helps(show: Show, office: Person):
     assert "Give 2 wagons without a spot the next free ones" in client.get(camp).content.decode()
     answer = client.post(camp, {"do": "fill"}, follow=True)
     assert "1 wagon has a spot now." in answer.content.decode()
+
+
+def test_a_reason_longer_than_is_kept_is_refused_whoever_asks(
+    entry: Entry, other_entry: Entry, office: Person
+):
+    long = "x" * (Entry.REASON_MAX + 1)
+    with pytest.raises(InvalidInput, match="longer than 200 letters"):
+        scratch_entry(entry=entry, by=office, at=BEFORE, reason=long)
+    with pytest.raises(InvalidInput, match="longer than 200 letters"):
+        put_on_wait_list(entry=other_entry, by=office, at=BEFORE, reason=long)
+    done = scratch_entry(entry=entry, by=office, at=BEFORE, reason=f" {long[1:]} ")
+    assert done.status_reason == long[1:]

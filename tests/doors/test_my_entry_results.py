@@ -12,7 +12,7 @@ from entries.models import Entry
 from judging.actions.version_scorecard import new_version, use_scorecard
 from judging.models import Placing, Result, Scorecard, Section
 from judging.rules.results.methods import METHODS
-from reports.rules.counting import said
+from reports.rules.counting import method_words
 from tests import counted_stage
 from tests import papers_stage as stage
 
@@ -57,7 +57,7 @@ def test_the_total_is_out_of_what_the_method_can_give(method: str) -> None:
     page = read(result, 2)
     assert f"</strong> with {total}" in page
     assert page.count(section) == 2
-    assert said(method) in page
+    assert method_words(method) in page
     assert "Purse" not in page
     assert "missing" not in page
 

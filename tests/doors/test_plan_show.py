@@ -90,7 +90,7 @@ def test_shows_are_planned_by_an_office_and_those_named_alone(
         ({"entry_cap": "501"}, "At most 500, please."),
         ({"zone": "Mars/North"}, "Select a valid choice."),
         ({"classes": "  \n "}, "At least one class."),
-        ({"classes": "\n".join(map(str, range(21)))}, "At most 20 classes, please."),
+        ({"classes": "\n".join(map(str, range(41)))}, "At most 40 classes, please."),
         ({"classes": "x" * 121}, "120 letters at most"),
     ],
     ids=lambda value: next(iter(value)) if isinstance(value, dict) else "",

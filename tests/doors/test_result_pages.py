@@ -19,9 +19,11 @@ from judging.models import (
     Result,
     Signature,
 )
-from judging.queries.results import class_inputs, latest_result
+from judging.queries.results import class_inputs, latest_result, result_for
 from judging.web.result_words import SHORT_NAMES, habit_words, method_in_sentence
+from showrun.errors import NotAllowed, NotFound
 from showrun.shows.models import Show
+from showrun.shows.rules.access import Deed
 from tests.judged_show import (
     SECTIONS,
     build_show,
@@ -59,6 +61,15 @@ def change_a_mark(show: Show) -> CardMark:
     changed.value = (changed.value or 0) + 1
     changed.save()
     return changed
+
+
+def test_a_result_is_found_for_whoever_may_do_this_with_it(show: Show):
+    result = computed(show)
+    assert result_for(office_of(show), result.pk, Deed.RELEASE_RESULT) == result
+    with pytest.raises(NotFound, match="There is nothing at this address for you"):
+        result_for(office_of(show), 0, Deed.RELEASE_RESULT)
+    with pytest.raises((NotAllowed, NotFound)):
+        result_for(judge_of(show, "J1").person, result.pk, Deed.RELEASE_RESULT)
 
 
 # --- Before there is a result ---------------------------------------------------------

@@ -176,7 +176,7 @@ def test_what_cannot_be_told_apart_is_a_plain_warning(client: Client, show: Show
     Result.objects.filter(pk=result.pk).update(uncertainty=told)
     text = block(page(client, show), show)
     assert "These marks tell the awarded places apart." in text
-    assert "Below the awarded places, all neighbours can be told apart." in text
+    assert "Below the awarded places, all neighbors can be told apart." in text
     told["neighbours"][0] |= {"chance": 0.837, "told_apart": False, "sentence": sentence}
     told["neighbours"][3] |= {"chance": 0.5, "told_apart": False, "sentence": "no."}
     Result.objects.filter(pk=result.pk).update(uncertainty=told)

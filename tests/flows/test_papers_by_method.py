@@ -13,7 +13,7 @@ from judging.actions.version_scorecard import new_version, use_scorecard
 from judging.models import Card, CardMark, Placing, Result, Scorecard, Section
 from judging.rules.results.methods import METHODS
 from reports.actions.draw_paper import lay_out
-from reports.rules.counting import TOLD, said
+from reports.rules.counting import TOLD, method_words
 from showrun.errors import Conflict
 from showrun.shows.models import Show
 from tests import counted_stage
@@ -71,10 +71,10 @@ def test_both_sheets_say_what_decides_and_the_sections_come_to_the_total(
     kept: Kept, method: str
 ) -> None:
     result = kept(method)
-    other = [said(name).split(":")[0] + ":" for name in METHODS if name != method]
+    other = [method_words(name).split(":")[0] + ":" for name in METHODS if name != method]
     for kind in ("feedback", "award"):
         words = words_of(paper_of(result, kind, 2))
-        assert said(method) in words
+        assert method_words(method) in words
         assert not any(sentence in words for sentence in other)
     words = words_of(paper_of(result, "feedback", 2))
     assert TOLD[method].more in words

@@ -12,6 +12,7 @@ from judging.rules.cards.check_class import ClassUse, Finding, Level, class_find
 from judging.rules.cards.condition import every_rig, in_words, places_met
 from judging.rules.cards.scorecard import Form
 from showrun.language import gettext as _
+from showrun.language import listed
 
 __all__ = ["SECONDS_PER_ROW", "ClassUse", "Finding", "Level", "findings"]
 
@@ -135,7 +136,7 @@ def _named(rows: Sequence[CriterionFile]) -> str:
     more = len(rows) - len(names)
     if more:
         return _("{rows} and {n} more rows").format(rows=", ".join(names), n=more)
-    return _(" and ").join([", ".join(names[:-1]), names[-1]] if names[1:] else names)
+    return listed(names)
 
 
 def _points_nobody_earns(card: CardFile, met: Met, wagons: Mapping[int, int]) -> Iterator[Finding]:
@@ -222,7 +223,7 @@ def _places_counted_twice(card: CardFile, classes: Sequence[ClassUse]) -> Iterat
                 _(
                     "{section} is judged by places, and {classes} count it. Places are given "
                     "within one class; give each class a section of its own."
-                ).format(section=section.name, classes=_(" and ").join(names)),
+                ).format(section=section.name, classes=listed(names)),
             )
 
 

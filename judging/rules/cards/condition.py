@@ -193,12 +193,12 @@ def in_words(condition: Condition) -> str:
     return _words(condition, str)
 
 
-def said(condition: Condition) -> str:
+def condition_words(condition: Condition) -> str:
     """Say the same in the language of whoever reads it.
 
     Examples
     --------
-    >>> said({"hitch": ["team"], "tongue": ["drop"]})
+    >>> condition_words({"hitch": ["team"], "tongue": ["drop"]})
     'drop tongue; team of two'
     """
     return _words(condition, _)

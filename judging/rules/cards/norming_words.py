@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
@@ -19,7 +19,7 @@ from judging.rules.cards.norming import (
 from judging.rules.cards.scale_use import ScaleUse
 from judging.rules.cards.scorecard import Criterion
 from showrun.language import gettext as _
-from showrun.language import ngettext
+from showrun.language import listed, ngettext
 
 MOST_POINTS = 10
 
@@ -171,28 +171,22 @@ def _question(spread: RowSpread) -> str:
             for mark, pairs in groupby(spread.given, key=lambda pair: pair[1])
         ]
         ends = (groups[0], groups[-1])
-        told = ", ".join(f"{_names(who)} {mark_words(spread.row, mark)}" for mark, who in ends)
+        told = ", ".join(f"{listed(who)} {mark_words(spread.row, mark)}" for mark, who in ends)
         asked.append(_("{told}: what did each of you see?").format(told=told))
-    marked = _names([judge for judge, _ in spread.given])
+    marked = listed([judge for judge, _ in spread.given])
     if spread.not_applicable and spread.given:
-        said = _names(spread.not_applicable)
+        said = listed(spread.not_applicable)
         which = _("{judges} wrote “not applicable”, {marked} gave a mark: which is it here?")
         asked.append(which.format(judges=said, marked=marked))
     if spread.not_inspected and spread.given:
         how = _("{judges} could not inspect it, {marked} could: how did you get to see it?")
-        asked.append(how.format(judges=_names(spread.not_inspected), marked=marked))
+        asked.append(how.format(judges=listed(spread.not_inspected), marked=marked))
     if spread.not_applicable and spread.not_inspected and not spread.given:
         there = _("{judges} wrote “not applicable”, {others} “not inspected”: is it on this wagon?")
         asked.append(
-            there.format(judges=_names(spread.not_applicable), others=_names(spread.not_inspected))
+            there.format(judges=listed(spread.not_applicable), others=listed(spread.not_inspected))
         )
     return " ".join(asked)
-
-
-def _names(judges: Sequence[str]) -> str:
-    if len(judges) < 2:
-        return "".join(judges)
-    return _("{judges} and {last}").format(judges=", ".join(judges[:-1]), last=judges[-1])
 
 
 def _plain(value: Decimal) -> str:

@@ -126,7 +126,7 @@ def in_words(policies: Policies) -> tuple[str, ...]:
     return _sentences(policies, str)
 
 
-def said(policies: Policies) -> tuple[str, ...]:
+def policy_sentences(policies: Policies) -> tuple[str, ...]:
     """Say the same sentences in the language of whoever reads them; the note stays as written.
 
     Source
@@ -135,7 +135,7 @@ def said(policies: Policies) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> said(Policies()) == in_words(Policies())
+    >>> policy_sentences(Policies()) == in_words(Policies())
     True
     """
     return _sentences(policies, _)

@@ -6,38 +6,7 @@ from datetime import UTC, datetime, time, timedelta
 from math import ceil, floor
 from zoneinfo import ZoneInfo
 
-__all__ = ["break_span", "is_skipped", "minutes_away", "said_at"]
-
-
-def is_skipped(local: datetime, zone: ZoneInfo) -> bool:
-    """Say whether a time on the wall never comes, because the clocks jump over it.
-
-    Parameters
-    ----------
-    local
-        Date and time as they would stand on the wall, without a zone.
-    zone
-        The show's zone.
-
-    Returns
-    -------
-    bool
-        True for a time inside the hour that is left out in spring.
-
-    Source
-    ------
-    Common practice, no source.
-
-    Example
-    -------
-    >>> denver = ZoneInfo("America/Denver")
-    >>> is_skipped(datetime(2027, 3, 14, 2, 30), denver)
-    True
-    >>> is_skipped(datetime(2027, 3, 14, 3, 30), denver)
-    False
-    """
-    there = local.replace(tzinfo=zone).astimezone(UTC)
-    return there.astimezone(zone).replace(tzinfo=None) != local
+__all__ = ["break_span", "minutes_away", "said_at"]
 
 
 def minutes_away(

@@ -136,7 +136,7 @@ class ShowDay(Collector):
         count: dict[str, int] = defaultdict(int)
         for state, kind, n, wanted_at in found.annotate(Count("pk"), Min("wanted_at")):
             count[state] += n
-            if state in {Paper.State.WANTED, Paper.State.DRAWING}:
+            if state in Paper.UNFINISHED:
                 queue = queue_of(kind)
                 oldest[queue] = min(wanted_at, oldest.get(queue, wanted_at))
         for state in Paper.State.values:
@@ -149,7 +149,7 @@ class ShowDay(Collector):
         )
 
     def _plans(self) -> Iterator[Metric]:
-        waiting = PlanJob.objects.filter(state__in=[PlanJob.State.WANTED, PlanJob.State.RUNNING])
+        waiting = PlanJob.objects.filter(state__in=PlanJob.UNFINISHED)
         found = waiting.order_by().aggregate(n=Count("pk"), first=Min("asked_at"))
         yield gauge("showrun_plans_unfinished", "Plans asked for and not there yet.", found["n"])
         yield self._ages(

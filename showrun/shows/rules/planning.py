@@ -10,6 +10,7 @@ from datetime import date
 from showrun.language import gettext as _
 
 LONGEST_ADDRESS = 50  # characters
+MOST_CLASSES = 40  # of a show
 
 
 def may_plan(email: str, *, runs_an_office: bool, named: Collection[str]) -> bool:
@@ -73,7 +74,7 @@ def fault_of_days(starts_on: date, ends_on: date, judged_on: date) -> dict[str, 
     return {}
 
 
-def address_of(name: str, year: int, taken: Collection[str]) -> str:
+def show_slug(name: str, year: int, taken: Collection[str]) -> str:
     """Make the address of a show from its name and year, one that no other show has.
 
     Parameters
@@ -95,9 +96,9 @@ def address_of(name: str, year: int, taken: Collection[str]) -> str:
 
     Examples
     --------
-    >>> address_of("Lantern Draw Days", 2027, [])
+    >>> show_slug("Lantern Draw Days", 2027, [])
     'lantern-draw-days-2027'
-    >>> address_of("Lantern Draw Days", 2027, ["lantern-draw-days-2027"])
+    >>> show_slug("Lantern Draw Days", 2027, ["lantern-draw-days-2027"])
     'lantern-draw-days-2027-2'
     """
     first = _dashed(name, LONGEST_ADDRESS - len(f"-{year}")) or "show"

@@ -21,7 +21,7 @@ from showrun.language import gettext as _
 from showrun.shows.actions.plan_show import plan_show
 from showrun.shows.models import Person, Show
 from showrun.shows.queries import may_plan_shows, person_of
-from showrun.shows.rules.planning import address_of, classes_in
+from showrun.shows.rules.planning import MOST_CLASSES, classes_in, show_slug
 from showrun.shows.web.days_form import DaysForm
 from showrun.shows.web.way_back import signed_in
 
@@ -42,7 +42,6 @@ ZONES = [
     ("America/Tijuana", lazy("Baja California")),
 ]
 CAP, MINUTES, OPENS = 20, 300, time(8)
-MOST_CLASSES = 20
 
 
 def _count(label: _StrPromise, initial: int, most: int, **more: Any) -> forms.IntegerField:
@@ -106,7 +105,7 @@ def _plan(given: dict[str, Any], by: Person, at: datetime) -> Show:
     taken = set(Show.objects.values_list("slug", flat=True))
     zone = ZoneInfo(given["zone"])
     return plan_show(
-        slug=address_of(given["name"], first.year, taken),
+        slug=show_slug(given["name"], first.year, taken),
         name=given["name"],
         ground=given["ground"],
         starts_on=first,

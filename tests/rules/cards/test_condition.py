@@ -14,8 +14,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from entries.rules.rig import FACTS
-from judging.rules.cards.condition import applies, check, every_rig, in_words, quoted, rigs_met
-from judging.rules.cards.condition import said as said_to_the_reader
+from judging.rules.cards.condition import (
+    applies,
+    check,
+    condition_words,
+    every_rig,
+    in_words,
+    quoted,
+    rigs_met,
+)
 from tests.drawn_cards import BRANCHES, CONDITIONS, RIG_FACTS
 
 VECTORS = json.loads(
@@ -139,15 +146,15 @@ def test_alternatives_may_share_rigs_when_each_adds_some() -> None:
 )
 def test_a_condition_in_words(condition: Any, words: str) -> None:
     assert in_words(condition) == words
-    assert said_to_the_reader(condition) == words
+    assert condition_words(condition) == words
 
 
 def test_a_condition_is_said_in_the_readers_language_and_kept_in_english() -> None:
     condition = [{"holdback": ["side_backer"]}, {"hitch": ["four_up", "six_up"]}]
     with translation.override("es"):
-        told = said_to_the_reader(condition)
+        told = condition_words(condition)
         assert in_words(condition) == "side-backer – or four-up or six-up"
-        assert said_to_the_reader({}) == "todos los aparejos"
+        assert condition_words({}) == "todos los aparejos"
     assert told == "retranca lateral – o tiro de cuatro o tiro de seis"
 
 

@@ -7,8 +7,14 @@ from itertools import product
 import pytest
 from django.utils import translation
 
-from judging.rules.cards.policies import GearCredit, Marking, ModernItems, Policies, in_words
-from judging.rules.cards.policies import said as said_to_the_reader
+from judging.rules.cards.policies import (
+    GearCredit,
+    Marking,
+    ModernItems,
+    Policies,
+    in_words,
+    policy_sentences,
+)
 from judging.rules.cards.scorecard import NotInspected
 
 EVERY = [
@@ -77,11 +83,11 @@ def test_the_note_comes_last_as_it_was_written_on_one_line() -> None:
 
 def test_what_is_kept_is_english_and_what_is_said_follows_the_reader() -> None:
     policies = Policies(period_from=1866, period_to=1895, note="Bring your own bucket.")
-    assert said_to_the_reader(policies) == in_words(policies)
+    assert policy_sentences(policies) == in_words(policies)
     kept = in_words(policies)
     with translation.override("es"):
         assert in_words(policies) == kept
-        told = said_to_the_reader(policies)
+        told = policy_sentences(policies)
     assert len(told) == len(kept)
     assert [one for one, other in zip(told, kept, strict=True) if one == other] == [kept[-1]]
     assert "De época quiere decir de 1866 a 1895." in told

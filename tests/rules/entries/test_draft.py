@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from entries.rules.draft import LONGEST, MOST_CLASSES, kept_of, with_outfit
+from entries.rules.draft import LONGEST, kept_of, with_outfit
+from showrun.shows.rules.planning import MOST_CLASSES
 
 
 def test_the_forms_own_fields_are_kept_and_no_others() -> None:

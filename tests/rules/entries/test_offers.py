@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 
 from entries.rules.offers import (
     GRACE,
+    deadline_words,
     lapses,
     places_to_offer,
     ran_out,
     reason_against_answering,
-    said,
     take_up_by,
 )
 from entries.rules.places import Status
@@ -83,7 +83,7 @@ def test_who_may_answer(status: Status, late: int, words: str | None) -> None:
 
 
 def test_a_deadline_is_said_by_the_shows_clock() -> None:
-    assert said(NOW, ZoneInfo("America/Denver")) == "Thursday, May 1, 2127, 9:00 AM MDT"
-    assert said(datetime(2127, 1, 1, 7, tzinfo=UTC), ZoneInfo("America/Denver")).endswith(
+    assert deadline_words(NOW, ZoneInfo("America/Denver")) == "Thursday, May 1, 2127, 9:00 AM MDT"
+    assert deadline_words(datetime(2127, 1, 1, 7, tzinfo=UTC), ZoneInfo("America/Denver")).endswith(
         "12:00 AM MST"
     )

@@ -1,4 +1,4 @@
-"""What a judge reads of the own marks: true to the interval, plain, and without shame."""
+"""What a judge reads of their own marks: true to the interval, plain, and without shame."""
 
 import math
 import re

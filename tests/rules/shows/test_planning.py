@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from showrun.shows.rules.planning import address_of, classes_in, fault_of_days, may_plan
+from showrun.shows.rules.planning import classes_in, fault_of_days, may_plan, show_slug
 
 ME = "cook@showrun.example"
 
@@ -28,12 +28,12 @@ def test_who_may_plan(office: bool, named: list[str], may: bool):
 def test_an_address_is_short_plain_and_free():
     taken: list[str] = []
     for _ in range(12):
-        address = address_of("  Días del Río: " + "very " * 20, 2027, taken)
+        address = show_slug("  Días del Río: " + "very " * 20, 2027, taken)
         assert len(address) <= 50
         assert address not in taken
         assert address.startswith("dias-del-rio-very")
         taken.append(address)
-    assert address_of("***", 2027, []) == "show-2027"
+    assert show_slug("***", 2027, []) == "show-2027"
 
 
 def test_classes_are_read_line_by_line():

@@ -9,24 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from judging.rules.windows.clock import break_span, is_skipped, minutes_away, said_at
+from judging.rules.windows.clock import break_span, minutes_away, said_at
 
 DENVER = ZoneInfo("America/Denver")
 EIGHT = datetime(2027, 5, 15, 14, tzinfo=UTC)
-
-
-@pytest.mark.parametrize(
-    ("wall", "skipped"),
-    [
-        (datetime(2027, 3, 14, 1, 59), False),
-        (datetime(2027, 3, 14, 2, 0), True),
-        (datetime(2027, 3, 14, 2, 59), True),
-        (datetime(2027, 3, 14, 3, 0), False),
-        (datetime(2027, 11, 7, 1, 30), False),  # comes twice
-    ],
-)
-def test_only_the_hour_left_out_in_spring_never_comes(wall: datetime, skipped: bool) -> None:
-    assert is_skipped(wall, DENVER) is skipped
 
 
 @given(first=st.integers(-500, 500), length=st.integers(1, 500))
