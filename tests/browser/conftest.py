@@ -80,10 +80,14 @@ def phone(new_context: Callable[..., BrowserContext], live_show) -> Iterator[Rou
     assert round_page.faults == []
 
 
+# Every test pairs phones of its own, all from one address.
+MANY_TRIES = {"PAIRING_TRIES_PER_MINUTE": "10000"}
+
+
 @pytest.fixture(scope="session")
 def live_show(tmp_path_factory: pytest.TempPathFactory) -> Iterator[WarmShow]:
     """The invented show, served by a real web server of its own that starts and stops quickly."""
-    yield from served(WarmShow(tmp_path_factory.mktemp("live")))
+    yield from served(WarmShow(tmp_path_factory.mktemp("live"), more=MANY_TRIES))
 
 
 @pytest.fixture(scope="module")

@@ -195,6 +195,8 @@ SECURE_REFERRER_POLICY = "same-origin"
 # --- API ------------------------------------------------------------------------------
 # How often a program may ask, by person; phones that bring marks are never counted.
 API_REQUESTS_PER_MINUTE = env.int("API_REQUESTS_PER_MINUTE", default=1200)
+# Whose a code is, and pairing by it, count together: both try codes.
+PAIRING_TRIES_PER_MINUTE = env.int("PAIRING_TRIES_PER_MINUTE", default=60)
 REST_FRAMEWORK: dict[str, Any] = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
@@ -204,7 +206,7 @@ REST_FRAMEWORK: dict[str, Any] = {
     "EXCEPTION_HANDLER": "showrun.shows.api.problems.problem_details",
     "DEFAULT_THROTTLE_CLASSES": ["showrun.shows.api.throttles.PersonThrottle"],
     "DEFAULT_THROTTLE_RATES": {
-        "pairing": "30/min",
+        "pairing": f"{PAIRING_TRIES_PER_MINUTE}/min",
         "sign-in": "10/min",
         "photos": "120/min",
         "program": f"{API_REQUESTS_PER_MINUTE}/min",

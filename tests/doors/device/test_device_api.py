@@ -123,7 +123,7 @@ def test_whose_a_code_is_can_be_asked_and_uses_nothing_up(judge: Judge):
 
 
 def test_asking_whose_a_code_is_counts_as_a_try(judge: Judge):
-    assert {ask_about("AAAA-AAAA").status_code for _ in range(30)} == {404}
+    assert {ask_about("AAAA-AAAA").status_code for _ in range(60)} == {404}
     problem(ask_about(a_code(judge)), 429, "throttled")
     problem(pair_with("AAAA-AAAA"), 429, "throttled")
 
@@ -149,7 +149,7 @@ def test_neither_code_nor_token_is_kept_in_the_clear(judge: Judge):
 
 
 def test_hammering_with_codes_is_told_to_wait(judge: Judge):
-    answers = [pair_with("AAAA-AAAA") for _ in range(30)]
+    answers = [pair_with("AAAA-AAAA") for _ in range(60)]
     assert {one.status_code for one in answers} == {404}
     refused = pair_with("AAAA-AAAA")
     problem(refused, 429, "throttled")
