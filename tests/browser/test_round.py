@@ -67,6 +67,22 @@ def test_zero_no_mark_and_the_two_states_stay_different(phone, live_show):
     }
 
 
+def test_a_tap_soon_after_another_is_not_drawn_over(phone, live_show):
+    phone.pair(live_show.pairing_link("abara"))
+    page, way = phone.page, phone.page.locator(".upnext")
+    page.locator("#list-title").click()
+    way.hover()
+    page.mouse.down()
+    # While the finger is down another page of this browser tells of a change.
+    under = way.element_handle()
+    page.wait_for_timeout(150)
+    page.evaluate("new BroadcastChannel('showrun-round').postMessage('changed')")
+    page.wait_for_timeout(300)
+    assert under.evaluate("node => node.isConnected")
+    page.mouse.up()
+    expect(page).to_have_url(re.compile("#card="))
+
+
 def test_a_double_tap_marks_one_row(phone, live_show):
     open_empty(phone, live_show, "lindqvist")
     rows = phone.rows()

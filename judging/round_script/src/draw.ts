@@ -80,10 +80,16 @@ export function whenHandsOff(free: () => void) {
     pressing = false;
     later();
   };
-  addEventListener("pointerdown", () => (pressing = true), { capture: true });
+  let slid: ReturnType<typeof setTimeout> | undefined;
+  const press = () => {
+    // What the last tap left running must not end this one.
+    clearTimeout(slid);
+    pressing = true;
+  };
+  addEventListener("pointerdown", press, { capture: true });
   for (const end of ["click", "pointercancel", "contextmenu"]) addEventListener(end, release);
   // A finger that slid away makes no click.
-  addEventListener("pointerup", () => setTimeout(release, 100), { capture: true });
+  addEventListener("pointerup", () => (slid = setTimeout(release, 100)), { capture: true });
   addEventListener("focusout", later);
 }
 

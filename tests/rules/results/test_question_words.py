@@ -58,7 +58,7 @@ def test_the_way_of_a_difference_is_told() -> None:
     assert "30 % less far apart" in habit_words("spread", 0.7)
     assert "more steadily" in habit_words("consistency", 0.5)
     assert "less steadily late" in habit_words("tiring", 2.0)
-    assert "0.02 points" in habit_words("drift", 0.02), "a small size is not written as nought"
+    assert "0.02 points" in habit_words("drift", 0.02), "a small size is not written as zero"
 
 
 def test_every_habit_and_the_order_can_be_put_into_words() -> None:
@@ -96,7 +96,7 @@ def test_a_question_as_it_was_kept_is_said_in_the_readers_language(sentence: str
     with translation.override("es"):
         words = said(sentence)
     assert re.findall(r"[0-9.]*[0-9]", words) == re.findall(r"[0-9.]*[0-9]", sentence)
-    assert words.startswith(("Revise por favor", "Vea por favor", "En el día "))
+    assert words.startswith(("Revise por favor", "Vea por favor", "A lo largo del día"))
     assert "{" not in words
 
 
