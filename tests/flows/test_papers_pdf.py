@@ -25,6 +25,7 @@ from tests.drawn_papers import (
     demand_inside,
     demand_sound,
     letters,
+    pages_of,
     paper_of,
     text,
     words_of,
@@ -240,6 +241,18 @@ def test_the_longest_remarks_make_more_pages_and_lose_nothing(result: Result) ->
     assert drawn.pages <= 3
     said = text(drawn)
     assert all(f"Remark {number}:" in said for number in range(count))
+
+
+def test_who_signed_and_when_never_stands_on_a_page_alone(result: Result) -> None:
+    paper = paper_of(result, "feedback", 2)
+    counts = set()
+    for number in range(16):  # line by line over the foot of the second page
+        stage.raise_concern(paper.of_result[1], "note", f"Concern {number}.")
+        pages = pages_of(lay_out(paper))
+        counts.add(len(pages))
+        (last,) = [page for page in pages if "Version 1 of the result" in page]
+        assert "How this class was judged" in last
+    assert counts == {2, 3}
 
 
 def test_rows_that_count_more_than_once_are_mentioned(result: Result) -> None:
