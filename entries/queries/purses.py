@@ -48,9 +48,11 @@ def purses_of_no_class(entry: Entry) -> list[Posting]:
     """Return the entry's standing purses that were paid by hand without naming a class."""
     purses = Posting.objects.filter(entry=entry, kind=Posting.Kind.PURSE, reversed_by__isnull=True)
     standing = list(purses.order_by("number"))
+    if not standing:
+        return []
     named = {
         one.pk
-        for show_class in ShowClass.objects.filter(show=entry.show_id if standing else None)
+        for show_class in ShowClass.objects.filter(show=entry.show_id)
         for one in purse_paid(show_class, entry).posted
     }
     return [one for one in standing if one.pk not in named]

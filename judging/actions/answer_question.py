@@ -170,9 +170,7 @@ def reopen_cards(question: Question) -> list[int]:
         handed_in_at__isnull=False,
     )
     found = list(cards)
-    Card.objects.filter(pk__in=[card.pk for card in found]).update(
-        handed_in_at=None, handed_in_device=None, handed_in_seq=None
-    )
+    Card.objects.filter(pk__in=[card.pk for card in found]).open_again()
     return [card.entry_id for card in found]
 
 

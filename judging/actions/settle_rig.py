@@ -136,9 +136,7 @@ def _reform(entry: Entry, cards: Collection[Card]) -> Reformed:
     handed_in = [card for card in cards if card.handed_in_at]
     lacking = rows_lacking(handed_in, rig_of)
     short = [card for card in handed_in if lacking[card.pk]]
-    Card.objects.filter(pk__in=[card.pk for card in short]).update(
-        handed_in_at=None, handed_in_device=None, handed_in_seq=None
-    )
+    Card.objects.filter(pk__in=[card.pk for card in short]).open_again()
     return Reformed(aside, back, [str(card.judge) for card in short])
 
 

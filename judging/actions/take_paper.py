@@ -49,8 +49,13 @@ def paper_of(judge: Judge, at: datetime) -> Device:
 
 def _paper_held(judge: Judge, at: datetime) -> Device:
     """Lock the judge's paper, so that two cards do not count on from one number."""
-    Judge.objects.select_for_update().values_list("pk").get(pk=judge.pk)
+    _hold_judge(judge)
     return paper_of(judge, at)
+
+
+def _hold_judge(judge: Judge) -> None:
+    """Let the judge's phones wait, as they wait for each other."""
+    Judge.objects.select_for_update().values_list("pk").get(pk=judge.pk)
 
 
 def put_in(
@@ -93,12 +98,13 @@ def _wanted(hand_in: Mapping[str, Any], card: Card) -> bool:
 
 def give_back(card: PaperCard) -> bool:
     """Open the judge's card again if its paper handed it in; say whether it did."""
+    _hold_judge(card.judge)
     handed_in = Card.objects.filter(
         judge=card.judge_id,
         entry=card.entry_id,
         handed_in_device__token_hash=f"{PAPER_TOKEN}{card.judge_id}",
     )
-    return bool(handed_in.update(handed_in_at=None, handed_in_device=None, handed_in_seq=None))
+    return handed_in.open_again() > 0
 
 
 def put_in_concern(

@@ -164,9 +164,7 @@ def _take_over_marks(plan: UsePlan, at: datetime) -> None:
         [CardMark(pk=mark.pk, aside=True) for mark in plan.set_aside], ["aside"], batch_size=400
     )
     _move_questions(plan.rows)
-    Card.objects.filter(pk__in=[card.pk for card in plan.reopened]).update(
-        handed_in_at=None, handed_in_device=None, handed_in_seq=None
-    )
+    Card.objects.filter(pk__in=[card.pk for card in plan.reopened]).open_again()
     if any(not move.empty for move in plan.moves):
         plan.new.frozen_at = at
 

@@ -14,6 +14,14 @@ from judging.models.scorecard import Criterion, Section
 from judging.rules.cards.scorecard import Mark, MarkState
 
 
+class CardQuerySet(models.QuerySet["Card"]):
+    """Cards of judges."""
+
+    def open_again(self) -> int:
+        """Let them be signed anew; return how many there are."""
+        return self.update(handed_in_at=None, handed_in_device=None, handed_in_seq=None)
+
+
 class Card(models.Model):
     """The marks of one judge on one entry; handed in when the judge says so."""
 
@@ -27,6 +35,8 @@ class Card(models.Model):
     handed_in_seq = models.PositiveBigIntegerField(null=True)
     # The rig as this judge found it at the wagon; None: as it was entered.
     rig: models.JSONField[Any, Any] = models.JSONField(null=True, blank=True)
+
+    objects = CardQuerySet.as_manager()
 
     class Meta:
         constraints = (models.UniqueConstraint(fields=["judge", "entry"], name="card_once"),)

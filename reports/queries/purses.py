@@ -15,21 +15,24 @@ from showrun.shows.models import Show, ShowClass
 class PurseLine:
     """One entry's purse in a class [cents]; above nothing `left` is to be paid.
 
-    `placing` is None for an entry that was paid and has no place in the version that counts;
-    `of_no_class` are purses paid to the entry by hand that may have been meant for this one.
+    `placing` is None for an entry that was paid and has no place in the version that counts.
     """
 
     entry: Entry
     placing: Placing | None
     paid: int
     postings: list[Posting]
-    of_no_class: list[Posting]
     next_key: UUID
 
     @property
     def due(self) -> int:
         """What the version that counts gives."""
         return self.placing.purse_cents if self.placing else 0
+
+    @property
+    def of_no_class(self) -> list[Posting]:
+        """Purses paid to the entry by hand that may have been meant for this one."""
+        return purses_of_no_class(self.entry)
 
     @property
     def left(self) -> int:
@@ -39,8 +42,7 @@ class PurseLine:
 
 def _line(show_class: ShowClass, entry: Entry, placing: Placing | None) -> PurseLine:
     paid = purse_paid(show_class, entry)
-    loose = purses_of_no_class(entry)
-    return PurseLine(entry, placing, paid.cents, paid.standing, loose, paid.next_key)
+    return PurseLine(entry, placing, paid.cents, paid.standing, paid.next_key)
 
 
 def purses_of(result: Result) -> list[PurseLine]:

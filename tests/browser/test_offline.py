@@ -225,17 +225,24 @@ class Refuses:
         route.fulfill(status=422, content_type="application/problem+json", body=body)
 
 
+def marked_and_refused(phone, *marks: tuple[str, str]) -> Refuses:
+    """Mark rows while nothing is sent; from then on the first of the touches is refused."""
+    refuses = Refuses()
+    phone.page.route(EVENTS, lambda route: route.abort())
+    for row, mark in marks:
+        phone.mark(row, mark)
+    refuses.bad.add(phone.kept()[0]["id"])
+    phone.page.unroute(EVENTS)
+    phone.page.route(EVENTS, refuses)
+    return refuses
+
+
 def test_a_touch_refused_is_set_aside_only_when_a_later_one_is_taken(phone, live_show):
     entry = paired(phone, live_show, "lindqvist")
     phone.open_card(entry)
     rows = phone.empty_rows()
     phone.expect_all_taken()
-    refuses = Refuses()
-    phone.page.route(EVENTS, lambda route: route.abort())
-    phone.mark(rows[0], "5")
-    refuses.bad.add(phone.kept()[-1]["id"])
-    phone.page.unroute(EVENTS)
-    phone.page.route(EVENTS, refuses)
+    refuses = marked_and_refused(phone, (rows[0], "5"))
     # Nothing else goes: it may be the touch, or the server. The round is asked for all the same.
     with phone.page.expect_response("**/api/v1/device/round"):
         phone.sync()
@@ -265,13 +272,7 @@ def test_what_was_set_aside_is_tried_again_when_the_page_is_opened(phone, live_s
     phone.open_card(entry)
     rows = phone.empty_rows()
     phone.expect_all_taken()
-    refuses = Refuses()
-    phone.page.route(EVENTS, lambda route: route.abort())
-    phone.mark(rows[0], "5")
-    phone.mark(rows[1], "6")
-    refuses.bad.add(phone.kept()[0]["id"])
-    phone.page.unroute(EVENTS)
-    phone.page.route(EVENTS, refuses)
+    marked_and_refused(phone, (rows[0], "5"), (rows[1], "6"))
     phone.sync()
     phone.expect_waiting(1)
     assert [one["status"] for one in phone.kept()] == ["stuck", "applied"]
