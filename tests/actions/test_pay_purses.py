@@ -116,6 +116,8 @@ def test_a_purse_paid_by_hand_is_not_paid_again(show: Show):
     for _ in range(2):
         assert by_hand(client, line, str(line.next_key), line.due - 10000).status_code == 200
     assert purses_of(result)[0].left == 10000
+    page = client.get(reverse("reports:purses", args=[show.slug])).content.decode()
+    assert "$100.00 still to pay</span>" in page
     made = {one.entry_id: one for one in pay(result)}
     assert made[line.entry.pk].lines.get(account="purse").amount_cents == 10000
     assert [one.left for one in purses_of(result)] == [0, 0, 0]
